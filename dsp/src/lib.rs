@@ -24,4 +24,5 @@
 //! `reset` clears, `process` never allocates, locks, panics or fails.
 
 pub mod alignment;
+pub mod pad;
 pub mod units;

@@ -1,0 +1,115 @@
+//! Preferred resistor values of IEC 60063.
+//!
+//! E12 and E24 are listed (the standard's rounding is historical: 24 values differ from the
+//! formula at eight places); E96 is 10^(i/96) rounded to two decimals, without exception.
+
+use crate::units::Ohms;
+
+const E12: [f64; 12] = [1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2];
+const E24: [f64; 24] = [
+    1.0, 1.1, 1.2, 1.3, 1.5, 1.6, 1.8, 2.0, 2.2, 2.4, 2.7, 3.0, 3.3, 3.6, 3.9, 4.3, 4.7, 5.1, 5.6,
+    6.2, 6.8, 7.5, 8.2, 9.1,
+];
+
+/// A series of resistor values one can buy.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Series {
+    /// Any value: the design as calculated.
+    Ideal,
+    /// Twelve values a decade, usually 10 %.
+    E12,
+    /// Twenty-four values a decade, usually 5 %.
+    E24,
+    /// Ninety-six values a decade, usually 1 %.
+    E96,
+}
+
+impl Series {
+    /// The name, as plans and reports write it.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Ideal => "ideal",
+            Self::E12 => "E12",
+            Self::E24 => "E24",
+            Self::E96 => "E96",
+        }
+    }
+
+    /// The value of this series nearest to `wanted` on a logarithmic axis.
+    ///
+    /// Zero stays zero and infinity stays infinite: a wire and a gap need no purchase.
+    #[must_use]
+    pub fn nearest(self, wanted: Ohms) -> Ohms {
+        if self == Self::Ideal || wanted.0 <= 0.0 || !wanted.0.is_finite() {
+            return wanted;
+        }
+        let decade = wanted.0.log10().floor();
+        let candidates = [decade, decade + 1.0]
+            .into_iter()
+            .flat_map(|decade| self.decade().map(move |mantissa| value(mantissa, decade)));
+        let distance = |ohms: f64| (ohms / wanted.0).ln().abs();
+        candidates
+            .min_by(|a, b| distance(*a).total_cmp(&distance(*b)))
+            .map_or(wanted, Ohms)
+    }
+
+    /// Mantissas of one decade, ascending from 1.
+    fn decade(self) -> impl Iterator<Item = f64> {
+        let (listed, computed): (&[f64], i32) = match self {
+            Self::Ideal => (&[], 0),
+            Self::E12 => (&E12, 0),
+            Self::E24 => (&E24, 0),
+            Self::E96 => (&[], 96),
+        };
+        let formula =
+            (0..computed).map(|step| (10_f64.powf(f64::from(step) / 96.0) * 100.0).round() / 100.0);
+        listed.iter().copied().chain(formula)
+    }
+}
+
+/// Mantissa times a power of ten, rounded as decimal text would be (6.8e2 is 680, not 679.999...).
+fn value(mantissa: f64, decade: f64) -> f64 {
+    let hundredths = (mantissa * 100.0).round();
+    let exponent = decade - 2.0;
+    if exponent >= 0.0 {
+        hundredths * 10_f64.powf(exponent)
+    } else {
+        hundredths / 10_f64.powf(-exponent)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_count_of_each_series_is_its_name() {
+        for (series, count) in [(Series::E12, 12), (Series::E24, 24), (Series::E96, 96)] {
+            assert_eq!(series.decade().count(), count);
+        }
+    }
+
+    #[test]
+    fn nearest_is_on_the_log_axis_and_across_decades() {
+        // Between 8.2 and 10 the logarithmic middle is 9.055, the arithmetic one 9.1.
+        assert_eq!(Series::E12.nearest(Ohms(9.08)), Ohms(10.0));
+        assert_eq!(Series::E12.nearest(Ohms(9.04)), Ohms(8.2));
+        assert_eq!(Series::E24.nearest(Ohms(297.0)), Ohms(300.0));
+        assert_eq!(Series::E96.nearest(Ohms(6.60027)), Ohms(6.65));
+        assert_eq!(Series::E96.nearest(Ohms(296.713)), Ohms(294.0));
+        assert_eq!(Series::E24.nearest(Ohms(0.0)), Ohms(0.0));
+    }
+
+    #[test]
+    fn every_value_of_a_series_is_its_own_nearest() {
+        for series in [Series::E12, Series::E24, Series::E96] {
+            for mantissa in series.decade() {
+                for decade in [-1.0, 0.0, 2.0, 4.0] {
+                    let ohms = Ohms(value(mantissa, decade));
+                    assert_eq!(series.nearest(ohms), ohms);
+                }
+            }
+        }
+    }
+}
