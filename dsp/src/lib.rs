@@ -24,5 +24,6 @@
 //! `reset` clears, `process` never allocates, locks, panics or fails.
 
 pub mod alignment;
+pub mod oversample;
 pub mod pad;
 pub mod units;
