@@ -24,6 +24,7 @@
 //! `reset` clears, `process` never allocates, locks, panics or fails.
 
 pub mod alignment;
+pub mod circuit;
 pub mod oversample;
 pub mod pad;
 pub mod units;
