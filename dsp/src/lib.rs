@@ -27,4 +27,5 @@ pub mod alignment;
 pub mod circuit;
 pub mod oversample;
 pub mod pad;
+pub mod plan;
 pub mod units;

@@ -1,0 +1,401 @@
+//! The table of plan keys: name, what it takes, what it means, and how it reads and writes a plan.
+
+use super::{NEWEST_MODEL_VERSION, Plan, Polarity, Value};
+use crate::alignment::FullScale;
+use crate::pad::{Input, LossKind, Network, Series};
+use crate::units::{Db, Dbu, Ohms};
+
+/// What a key takes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Kind {
+    /// A number within limits, both included.
+    Number {
+        /// Smallest.
+        min: f64,
+        /// Largest.
+        max: f64,
+    },
+    /// One of a few numbers.
+    Steps(&'static [f64]),
+    /// One of a few words.
+    Words(&'static [&'static str]),
+    /// True or false.
+    Flag,
+    /// A list of numbers.
+    Numbers,
+}
+
+/// What of a key is planned but not built.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Later {
+    /// Everything is built.
+    Nothing,
+    /// These words.
+    Words(&'static [&'static str]),
+    /// Every number but this.
+    AllBut(f64),
+    /// The whole key.
+    Key,
+}
+
+/// One key of the plan.
+#[derive(Clone, Copy, Debug)]
+pub struct Key {
+    /// Dotted name; dots are nested tables in TOML.
+    pub name: &'static str,
+    /// What it takes.
+    pub kind: Kind,
+    /// What is not built.
+    pub later: Later,
+    /// What it means.
+    pub help: &'static str,
+    /// Reads it; `None` when another key holds instead, or it is not built.
+    pub get: fn(&Plan) -> Option<Value>,
+    /// Writes a value that [`Kind`] allows.
+    pub set: fn(&mut Plan, &Value),
+}
+
+fn number(value: f64) -> Option<Value> {
+    Some(Value::Number(value))
+}
+
+fn word(value: &str) -> Option<Value> {
+    Some(Value::Word(value.to_owned()))
+}
+
+fn n(value: &Value) -> f64 {
+    value.number().unwrap_or_default()
+}
+
+/// The one of `choices` whose name the value is.
+fn pick<T: Copy>(value: &Value, choices: &[T], name: fn(T) -> &'static str, into: &mut T) {
+    if let Value::Word(word) = value
+        && let Some(choice) = choices.iter().find(|choice| name(**choice) == word)
+    {
+        *into = *choice;
+    }
+}
+
+const LATER: Key = Key {
+    name: "",
+    kind: Kind::Numbers,
+    later: Later::Key,
+    help: "",
+    get: |_| None,
+    set: |_, _| {},
+};
+
+const POLARITIES: [Polarity; 2] = [Polarity::Normal, Polarity::Inverted];
+const NETWORKS: [Network; 5] = [
+    Network::None,
+    Network::H,
+    Network::T,
+    Network::U,
+    Network::L,
+];
+const LOSS_KINDS: [LossKind; 4] = [
+    LossKind::Loaded,
+    LossKind::Unloaded,
+    LossKind::MatchedPower,
+    LossKind::OpenCircuit,
+];
+const SERIES: [Series; 4] = [Series::Ideal, Series::E12, Series::E24, Series::E96];
+
+fn polarity_name(polarity: Polarity) -> &'static str {
+    match polarity {
+        Polarity::Normal => "normal",
+        Polarity::Inverted => "inverted",
+    }
+}
+
+/// Every key, in the order of the plan.
+pub const KEYS: &[Key] = &[
+    Key {
+        name: "model_version",
+        kind: Kind::Steps(&[NEWEST_MODEL_VERSION as f64]),
+        later: Later::Nothing,
+        help: "which circuit makes the sound",
+        get: |plan| number(f64::from(plan.model_version)),
+        set: |plan, value| plan.model_version = n(value) as u32,
+    },
+    Key {
+        name: "rig.send.full_scale_dbu",
+        kind: Kind::Number {
+            min: 0.0,
+            max: 30.0,
+        },
+        later: Later::Nothing,
+        help: "send converter: unloaded level of a full-scale sine",
+        get: |plan| number(plan.rig.send_full_scale.0.0),
+        set: |plan, value| plan.rig.send_full_scale = FullScale(Dbu(n(value))),
+    },
+    Key {
+        name: "rig.send.source_ohms",
+        kind: Kind::Number {
+            min: 1.0,
+            max: 2000.0,
+        },
+        later: Later::Nothing,
+        help: "send converter: output impedance, leg to leg",
+        get: |plan| number(plan.rig.source.0),
+        set: |plan, value| plan.rig.source = Ohms(n(value)),
+    },
+    Key {
+        name: "rig.return.full_scale_dbu",
+        kind: Kind::Number {
+            min: 0.0,
+            max: 30.0,
+        },
+        later: Later::Nothing,
+        help: "return converter: level of a sine that reads full scale",
+        get: |plan| number(plan.rig.return_full_scale.0.0),
+        set: |plan, value| plan.rig.return_full_scale = FullScale(Dbu(n(value))),
+    },
+    Key {
+        name: "rig.return.in_ohms",
+        kind: Kind::Number {
+            min: 600.0,
+            max: 100_000.0,
+        },
+        later: Later::Nothing,
+        help: "return converter: input impedance, the load of the preamp",
+        get: |plan| number(plan.rig.return_in.0),
+        set: |plan, value| plan.rig.return_in = Ohms(n(value)),
+    },
+    Key {
+        name: "rig.converters_clip",
+        kind: Kind::Flag,
+        later: Later::Nothing,
+        help: "send clips its samples at 0 dBFS, return clips before it is sampled; both counted",
+        get: |plan| Some(Value::Flag(plan.rig.converters_clip)),
+        set: |plan, value| plan.rig.converters_clip = *value == Value::Flag(true),
+    },
+    Key {
+        name: "rig.preamp.kind",
+        kind: Kind::Words(&["model", "own"]),
+        later: Later::Words(&["own"]),
+        help: "our circuit, or the user's own unit by its data sheet",
+        get: |_| word("model"),
+        set: |_, _| {},
+    },
+    Key {
+        name: "rig.preamp.in_ohms",
+        help: "own unit: input impedance",
+        ..LATER
+    },
+    Key {
+        name: "rig.preamp.gain_steps_db",
+        help: "own unit: its gain steps",
+        ..LATER
+    },
+    Key {
+        name: "rig.preamp.attenuator_db",
+        help: "own unit: its attenuator steps",
+        ..LATER
+    },
+    Key {
+        name: "rig.preamp.max_in_dbu",
+        help: "own unit: largest input",
+        ..LATER
+    },
+    Key {
+        name: "rig.preamp.max_out_dbu",
+        help: "own unit: largest output",
+        ..LATER
+    },
+    Key {
+        name: "rig.preamp.ein_dbu",
+        help: "own unit: equivalent input noise",
+        ..LATER
+    },
+    Key {
+        name: "send.trim_db",
+        kind: Kind::Number {
+            min: -40.0,
+            max: 12.0,
+        },
+        later: Later::Nothing,
+        help: "digital gain before the send converter",
+        get: |plan| number(plan.send.trim.0),
+        set: |plan, value| plan.send.trim = Db(n(value)),
+    },
+    Key {
+        name: "send.polarity",
+        kind: Kind::Words(&["normal", "inverted"]),
+        later: Later::Nothing,
+        help: "which half-wave meets which side of the tubes; undone at the return",
+        get: |plan| word(polarity_name(plan.send.polarity)),
+        set: |plan, value| pick(value, &POLARITIES, polarity_name, &mut plan.send.polarity),
+    },
+    Key {
+        name: "pad.network",
+        kind: Kind::Words(&["none", "H", "T", "U", "L", "O", "pi"]),
+        later: Later::Words(&["O", "pi"]),
+        help: "H and U are balanced, T and L their unbalanced forms; none is straight in",
+        get: |plan| word(plan.pad.network.name()),
+        set: |plan, value| pick(value, &NETWORKS, Network::name, &mut plan.pad.network),
+    },
+    Key {
+        name: "pad.loss_db",
+        kind: Kind::Number {
+            min: 0.0,
+            max: 80.0,
+        },
+        later: Later::Nothing,
+        help: "the loss wanted, counted as `pad.loss_kind` says",
+        get: |plan| number(plan.pad.loss.0),
+        set: |plan, value| plan.pad.loss = Db(n(value)),
+    },
+    Key {
+        name: "pad.loss_kind",
+        kind: Kind::Words(&["loaded", "unloaded", "matched-power", "open-circuit"]),
+        later: Later::Nothing,
+        help: "loaded: volts in over volts out with the preamp connected; unloaded: from the \
+               output's unloaded level; the other two are the handbooks'",
+        get: |plan| word(plan.pad.loss_kind.name()),
+        set: |plan, value| pick(value, &LOSS_KINDS, LossKind::name, &mut plan.pad.loss_kind),
+    },
+    Key {
+        name: "pad.in_ohms",
+        kind: Kind::Number {
+            min: 10.0,
+            max: 100_000.0,
+        },
+        later: Later::Nothing,
+        help: "what the send shall see, exactly; clears `pad.in_ohms_min`",
+        get: |plan| match plan.pad.input {
+            Input::Exact(ohms) => number(ohms.0),
+            Input::AtLeast(_) => None,
+        },
+        set: |plan, value| plan.pad.input = Input::Exact(Ohms(n(value))),
+    },
+    Key {
+        name: "pad.in_ohms_min",
+        kind: Kind::Number {
+            min: 10.0,
+            max: 100_000.0,
+        },
+        later: Later::Nothing,
+        help: "what the send shall see at least; clears `pad.in_ohms`",
+        get: |plan| match plan.pad.input {
+            Input::AtLeast(ohms) => number(ohms.0),
+            Input::Exact(_) => None,
+        },
+        set: |plan, value| plan.pad.input = Input::AtLeast(Ohms(n(value))),
+    },
+    Key {
+        name: "pad.out_ohms",
+        kind: Kind::Number {
+            min: 10.0,
+            max: 2000.0,
+        },
+        later: Later::Nothing,
+        help: "what the preamp shall see: a microphone is 150 to 200 ohm",
+        get: |plan| number(plan.pad.out.0),
+        set: |plan, value| plan.pad.out = Ohms(n(value)),
+    },
+    Key {
+        name: "pad.series",
+        kind: Kind::Words(&["ideal", "E12", "E24", "E96"]),
+        later: Later::Nothing,
+        help: "resistors one can buy; levels and sound use the pad as built",
+        get: |plan| word(plan.pad.series.name()),
+        set: |plan, value| pick(value, &SERIES, Series::name, &mut plan.pad.series),
+    },
+    Key {
+        name: "pad.resistors_ohms",
+        help: "an owned pad, value by value",
+        ..LATER
+    },
+    Key {
+        name: "preamp.attenuator_db",
+        kind: Kind::Steps(&[0.0, 20.0]),
+        later: Later::Nothing,
+        help: "the preamp's input attenuator",
+        get: |plan| number(plan.preamp.attenuator.0),
+        set: |plan, value| plan.preamp.attenuator = Db(n(value)),
+    },
+    Key {
+        name: "preamp.gain_db",
+        kind: Kind::Steps(&crate::circuit::GAIN_STEPS_DB),
+        later: Later::Nothing,
+        help: "terminals to output into 10 kohm, attenuator off, 1 kHz, small signal",
+        get: |plan| number(plan.preamp.gain.0),
+        set: |plan, value| plan.preamp.gain = Db(n(value)),
+    },
+    Key {
+        name: "preamp.noise",
+        kind: Kind::Words(&["off", "on"]),
+        later: Later::Words(&["on"]),
+        help: "thermal and tube noise in the sound",
+        get: |_| word("off"),
+        set: |_, _| {},
+    },
+    Key {
+        name: "return.pad_db",
+        kind: Kind::Number {
+            min: 0.0,
+            max: 40.0,
+        },
+        later: Later::AllBut(0.0),
+        help: "line-level pad before the return converter",
+        get: |_| number(0.0),
+        set: |_, _| {},
+    },
+    Key {
+        name: "return.trim_db",
+        kind: Kind::Number {
+            min: -60.0,
+            max: 40.0,
+        },
+        later: Later::Nothing,
+        help: "digital gain after the return converter",
+        get: |plan| number(plan.back.trim.0),
+        set: |plan, value| plan.back.trim = Db(n(value)),
+    },
+];
+
+/// The key of this dotted name.
+#[must_use]
+pub fn find(name: &str) -> Option<&'static Key> {
+    KEYS.iter().find(|key| key.name == name)
+}
+
+impl Kind {
+    /// What the key takes, in words.
+    #[must_use]
+    pub fn allowed(self) -> String {
+        let list = |items: Vec<String>| items.join(", ");
+        match self {
+            Self::Number { min, max } => format!("a number from {min} to {max}"),
+            Self::Steps([only]) => format!("{only}"),
+            Self::Steps(steps) => list(steps.iter().map(f64::to_string).collect()),
+            Self::Words(words) => list(words.iter().map(|word| (*word).to_owned()).collect()),
+            Self::Flag => "true or false".to_owned(),
+            Self::Numbers => "a list of numbers".to_owned(),
+        }
+    }
+}
+
+/// The table of keys as Markdown, for the README.
+#[must_use]
+pub fn markdown() -> String {
+    let defaults = Plan::default();
+    let mut table = String::from("| key | takes | default | meaning |\n|---|---|---|---|\n");
+    for key in KEYS {
+        let later = match key.later {
+            Later::Nothing => String::new(),
+            Later::Key => " (not built yet)".to_owned(),
+            Later::Words(words) => format!(" (not built yet: {})", words.join(", ")),
+            Later::AllBut(only) => format!(" (not built yet: other than {only})"),
+        };
+        let default = (key.get)(&defaults).map_or_else(String::new, |value| value.to_string());
+        let allowed = key.kind.allowed();
+        let row = format!(
+            "| `{}` | {allowed}{later} | {default} | {} |\n",
+            key.name, key.help
+        );
+        table.push_str(&row);
+    }
+    table
+}

@@ -1,0 +1,136 @@
+//! The plan: facts of the studio (the rig) apart from choices (send, pad, preamp, return).
+//!
+//! One table of keys ([`KEYS`]) serves the TOML file, `--set`, the documentation and the tests.
+//! Reading a plan starts from the default and changes it key by key, so that a file and a list of
+//! `--set` take one path and make one kind of error.
+
+mod error;
+mod keys;
+mod text;
+mod value;
+
+pub use error::PlanError;
+pub use keys::{KEYS, Key, Kind, Later, find, markdown};
+pub use value::Value;
+
+use crate::alignment::FullScale;
+use crate::pad::{Input, LossKind, Network, Series};
+use crate::units::{Db, Dbu, Ohms};
+
+/// The newest circuit this crate makes sound with.
+pub const NEWEST_MODEL_VERSION: u32 = 1;
+
+/// The whole plan.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Plan {
+    /// Which circuit makes the sound.
+    pub model_version: u32,
+    /// Facts of the studio.
+    pub rig: Rig,
+    /// Digital level and polarity before the send converter.
+    pub send: Send,
+    /// The pad wanted.
+    pub pad: PadChoice,
+    /// The preamplifier's switches.
+    pub preamp: PreampChoice,
+    /// Level after the return converter.
+    pub back: Return,
+}
+
+/// Facts of the studio, untouched by presets and comparisons.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Rig {
+    /// Unloaded level of a full-scale sine at the send converter.
+    pub send_full_scale: FullScale,
+    /// Output impedance of the send converter.
+    pub source: Ohms,
+    /// Level at the return converter's input that reads full scale.
+    pub return_full_scale: FullScale,
+    /// Input impedance of the return converter.
+    pub return_in: Ohms,
+    /// Whether both converters clip at full scale.
+    pub converters_clip: bool,
+}
+
+/// Polarity of the send; undone at the return.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Polarity {
+    /// As it is.
+    Normal,
+    /// Turned over, so that the circuit's asymmetry meets the other half-wave.
+    Inverted,
+}
+
+/// `[send]`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Send {
+    /// Digital gain before the send converter.
+    pub trim: Db,
+    /// Polarity.
+    pub polarity: Polarity,
+}
+
+/// `[pad]`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PadChoice {
+    /// The network.
+    pub network: Network,
+    /// The loss wanted.
+    pub loss: Db,
+    /// How the loss is counted.
+    pub loss_kind: LossKind,
+    /// What the send converter shall see.
+    pub input: Input,
+    /// What the preamplifier shall see.
+    pub out: Ohms,
+    /// Which resistors are bought.
+    pub series: Series,
+}
+
+/// `[preamp]`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PreampChoice {
+    /// Input attenuator, 0 or 20 dB.
+    pub attenuator: Db,
+    /// Gain step: terminals to output into 10 kohm, attenuator off, 1 kHz, small signal.
+    pub gain: Db,
+}
+
+/// `[return]`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Return {
+    /// Digital gain after the return converter.
+    pub trim: Db,
+}
+
+impl Default for Plan {
+    fn default() -> Self {
+        Self {
+            model_version: NEWEST_MODEL_VERSION,
+            rig: Rig {
+                send_full_scale: FullScale(Dbu(22.0)),
+                source: Ohms(50.0),
+                return_full_scale: FullScale(Dbu(22.0)),
+                return_in: Ohms(10_000.0),
+                converters_clip: true,
+            },
+            send: Send {
+                trim: Db(0.0),
+                polarity: Polarity::Normal,
+            },
+            pad: PadChoice {
+                network: Network::U,
+                loss: Db(40.0),
+                loss_kind: LossKind::Loaded,
+                input: Input::AtLeast(Ohms(2_000.0)),
+                out: Ohms(150.0),
+                series: Series::E96,
+            },
+            preamp: PreampChoice {
+                attenuator: Db(0.0),
+                gain: Db(40.0),
+            },
+            back: Return { trim: Db(0.0) },
+        }
+    }
+}

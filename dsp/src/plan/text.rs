@@ -1,0 +1,275 @@
+//! Plans from and to TOML, and one key at a time.
+
+use super::{KEYS, Key, Kind, Later, Plan, PlanError, Value, find};
+
+impl Plan {
+    /// Reads a plan; keys left out keep their defaults.
+    ///
+    /// # Errors
+    /// Broken TOML, unknown keys, values that a key does not take.
+    pub fn from_toml(text: &str) -> Result<Self, PlanError> {
+        let table: toml::Table =
+            text.parse()
+                .map_err(|error: toml::de::Error| PlanError::Syntax {
+                    message: one_line(&error),
+                })?;
+        let mut plan = Self::default();
+        plan.take_table("", &table)?;
+        Ok(plan)
+    }
+
+    fn take_table(&mut self, prefix: &str, table: &toml::Table) -> Result<(), PlanError> {
+        for (name, value) in table {
+            let full = if prefix.is_empty() {
+                name.clone()
+            } else {
+                format!("{prefix}.{name}")
+            };
+            match value {
+                toml::Value::Table(inner) => self.take_table(&full, inner)?,
+                _ => {
+                    let key = known(&full)?;
+                    match Value::from_toml(value) {
+                        Some(value) => self.set(key, &value)?,
+                        None => return Err(key.refuse(&value.to_string())),
+                    }
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// The whole plan as TOML, in the order of the key table.
+    #[must_use]
+    pub fn to_toml(&self) -> String {
+        let mut text = String::new();
+        let mut section = "";
+        for key in KEYS {
+            let Some(value) = (key.get)(self) else {
+                continue;
+            };
+            let (table, name) = key.name.rsplit_once('.').unwrap_or(("", key.name));
+            if table != section {
+                section = table;
+                text.push_str(&format!("\n[{table}]\n"));
+            }
+            text.push_str(&format!("{name} = {}\n", value.to_toml()));
+        }
+        text
+    }
+
+    /// Changes one key by the text `KEY=VALUE`.
+    ///
+    /// # Errors
+    /// No `=`, an unknown key, a value that the key does not take.
+    pub fn assign(&mut self, assignment: &str) -> Result<(), PlanError> {
+        let (name, value) =
+            assignment
+                .split_once('=')
+                .ok_or_else(|| PlanError::NotAnAssignment {
+                    given: assignment.to_owned(),
+                })?;
+        self.set(known(name.trim())?, &Value::from_text(value))
+    }
+
+    /// Changes one key.
+    ///
+    /// # Errors
+    /// A value that the key does not take, or that is not built yet.
+    pub fn set(&mut self, key: &'static Key, value: &Value) -> Result<(), PlanError> {
+        let later = match (key.later, value) {
+            (Later::Key, _) => true,
+            (Later::Words(words), Value::Word(word)) => words.contains(&word.as_str()),
+            (Later::AllBut(only), Value::Number(number)) => {
+                *number != only && key.kind.takes(value)
+            }
+            _ => false,
+        };
+        if later {
+            return Err(PlanError::Later {
+                key: key.name,
+                given: value.to_string(),
+            });
+        }
+        if !key.kind.takes(value) {
+            return Err(PlanError::BadValue {
+                key: key.name,
+                given: value.to_string(),
+                allowed: key.kind.allowed(),
+                nearest: key.kind.nearest(value),
+            });
+        }
+        (key.set)(self, value);
+        Ok(())
+    }
+
+    /// Reads one key; `None` when another key holds instead.
+    #[must_use]
+    pub fn get(&self, key: &Key) -> Option<Value> {
+        (key.get)(self)
+    }
+}
+
+impl Key {
+    /// An error for a value of a kind that no key takes.
+    fn refuse(&'static self, given: &str) -> PlanError {
+        match self.later {
+            Later::Key => PlanError::Later {
+                key: self.name,
+                given: given.to_owned(),
+            },
+            _ => PlanError::BadValue {
+                key: self.name,
+                given: given.to_owned(),
+                allowed: self.kind.allowed(),
+                nearest: None,
+            },
+        }
+    }
+}
+
+impl Kind {
+    fn takes(self, value: &Value) -> bool {
+        match (self, value) {
+            (Self::Number { min, max }, Value::Number(number)) => (min..=max).contains(number),
+            (Self::Steps(steps), Value::Number(number)) => steps.contains(number),
+            (Self::Words(words), Value::Word(word)) => words.contains(&word.as_str()),
+            (Self::Flag, Value::Flag(_)) => true,
+            _ => false,
+        }
+    }
+
+    fn nearest(self, value: &Value) -> Option<String> {
+        match (self, value) {
+            (Self::Number { min, max }, Value::Number(number)) => {
+                Some(number.clamp(min, max).to_string())
+            }
+            (Self::Steps(steps), Value::Number(number)) => steps
+                .iter()
+                .min_by(|a, b| (*a - number).abs().total_cmp(&(*b - number).abs()))
+                .map(f64::to_string),
+            (Self::Words(words), value) => {
+                closest(&value.to_string(), words.iter().copied()).map(str::to_owned)
+            }
+            _ => None,
+        }
+    }
+}
+
+fn known(name: &str) -> Result<&'static Key, PlanError> {
+    find(name).ok_or_else(|| PlanError::UnknownKey {
+        key: name.to_owned(),
+        nearest: closest(name, KEYS.iter().map(|key| key.name)).unwrap_or_default(),
+    })
+}
+
+/// The candidate with the fewest letter edits, capitals aside.
+fn closest<'a>(given: &str, candidates: impl Iterator<Item = &'a str>) -> Option<&'a str> {
+    let given = given.to_lowercase();
+    candidates.min_by_key(|candidate| edits(&given, &candidate.to_lowercase()))
+}
+
+/// Levenshtein distance.
+fn edits(a: &str, b: &str) -> usize {
+    let b: Vec<char> = b.chars().collect();
+    let mut row: Vec<usize> = (0..=b.len()).collect();
+    for (i, from) in a.chars().enumerate() {
+        let mut diagonal = std::mem::replace(&mut row[0], i + 1);
+        for (j, to) in b.iter().enumerate() {
+            let kept = diagonal + usize::from(from != *to);
+            diagonal = row[j + 1];
+            row[j + 1] = kept.min(row[j] + 1).min(diagonal + 1);
+        }
+    }
+    row[b.len()]
+}
+
+/// A parser's message on one line.
+fn one_line(error: &toml::de::Error) -> String {
+    let place = error
+        .span()
+        .map_or_else(String::new, |span| format!(" at byte {}", span.start));
+    format!(
+        "{}{place}",
+        error
+            .message()
+            .split_whitespace()
+            .collect::<Vec<_>>()
+            .join(" ")
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_default_is_a_value_its_key_takes_and_toml_round_trips() {
+        let plan = Plan::default();
+        for key in KEYS {
+            if let Some(value) = plan.get(key) {
+                assert!(key.kind.takes(&value), "{}: {value}", key.name);
+                assert!(!key.help.is_empty());
+            }
+        }
+        assert_eq!(Plan::from_toml(&plan.to_toml()), Ok(plan));
+    }
+
+    #[test]
+    fn every_key_writes_what_it_reads() {
+        for key in KEYS.iter().filter(|key| key.later == Later::Nothing) {
+            let candidates: Vec<Value> = match key.kind {
+                Kind::Number { min, max } => [min, max].map(Value::Number).into(),
+                Kind::Steps(steps) => steps.iter().map(|step| Value::Number(*step)).collect(),
+                Kind::Words(words) => words
+                    .iter()
+                    .map(|word| Value::Word((*word).to_owned()))
+                    .collect(),
+                Kind::Flag => vec![Value::Flag(false), Value::Flag(true)],
+                Kind::Numbers => vec![],
+            };
+            assert!(!candidates.is_empty(), "{}", key.name);
+            for value in candidates {
+                let mut plan = Plan::default();
+                assert_eq!(plan.set(key, &value), Ok(()));
+                assert_eq!(plan.get(key), Some(value), "{}", key.name);
+            }
+        }
+    }
+
+    #[test]
+    fn names_are_unique() {
+        for (index, key) in KEYS.iter().enumerate() {
+            assert!(KEYS[..index].iter().all(|other| other.name != key.name));
+        }
+    }
+
+    #[test]
+    fn exact_and_minimum_input_clear_each_other() {
+        let mut plan = Plan::default();
+        plan.assign("pad.in_ohms=600").expect("a valid assignment");
+        assert_eq!(plan.get(find("pad.in_ohms_min").expect("a key")), None);
+        plan.assign("pad.in_ohms_min=5000")
+            .expect("a valid assignment");
+        assert_eq!(plan.get(find("pad.in_ohms").expect("a key")), None);
+    }
+
+    #[test]
+    fn errors_name_the_nearest() {
+        let error = |text: &str| {
+            Plan::default()
+                .assign(text)
+                .expect_err("an invalid assignment")
+                .to_string()
+        };
+        assert!(error("preamp.gain=40").contains("`preamp.gain_db`"));
+        assert!(error("preamp.gain_db=44").contains("the nearest is 46"));
+        assert!(error("pad.loss_db=99").contains("the nearest is 80"));
+        assert!(error("pad.series=e24").contains("the nearest is E24"));
+        assert!(error("pad.loss_db=nan").contains("cannot be nan"));
+        assert!(error("pad.loss_db").contains("KEY=VALUE"));
+        assert!(error("pad.network=pi").contains("not built"));
+        assert!(error("pad.resistors_ohms=1").contains("not built"));
+        assert!(error("return.pad_db=10").contains("not built"));
+    }
+}
