@@ -24,7 +24,11 @@
 //! `reset` clears, `process` never allocates, locks, panics or fails.
 
 pub mod alignment;
+pub mod analysis;
+pub mod chain;
 pub mod circuit;
+pub mod compare;
+pub mod meter;
 pub mod oversample;
 pub mod pad;
 pub mod plan;
