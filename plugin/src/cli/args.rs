@@ -1,0 +1,190 @@
+//! Arguments of the program.
+
+use super::error::Failure;
+use clap::{Parser, Subcommand};
+use penstock_dsp::oversample::Oversampling;
+use penstock_dsp::plan::Plan;
+use std::path::PathBuf;
+
+/// Settles, before the hardware, how a line-level bus drives a padded tube preamplifier.
+#[derive(Parser, Debug)]
+#[command(name = "penstock", version, disable_help_subcommand = true)]
+pub(super) struct Args {
+    #[command(subcommand)]
+    pub(super) verb: Verb,
+}
+
+#[derive(Subcommand, Debug)]
+pub(super) enum Verb {
+    /// Level at every point of the chain: dBFS, dBu, dBV, volts
+    Levels(LevelsArgs),
+    /// Design a pad: ideal values and resistors one can buy
+    Pad(PadArgs),
+    /// Send a file through the chain
+    Render(RenderArgs),
+    /// Send files through several settings at equal loudness, with a report to look at and hear
+    Compare(CompareArgs),
+}
+
+/// What every verb takes.
+#[derive(clap::Args, Debug)]
+pub(super) struct Common {
+    /// One JSON object on standard output, nothing else
+    #[arg(long)]
+    pub(super) json: bool,
+    /// A plan to start from (TOML)
+    #[arg(long, value_name = "FILE")]
+    plan: Option<PathBuf>,
+    /// Change one key of the plan; may be given often, left to right
+    #[arg(long = "set", value_name = "KEY=VALUE", allow_hyphen_values = true)]
+    assignments: Vec<String>,
+}
+
+impl Common {
+    /// The plan after `--plan` and every `--set`.
+    pub(super) fn plan(&self) -> Result<Plan, Failure> {
+        let mut plan = match &self.plan {
+            None => Plan::default(),
+            Some(path) => {
+                let text = std::fs::read_to_string(path).map_err(|error| {
+                    Failure::usage(format!("cannot read the plan {}: {error}", path.display()))
+                })?;
+                Plan::from_toml(&text)
+                    .map_err(|error| Failure::usage(format!("{}: {error}", path.display())))?
+            }
+        };
+        for assignment in &self.assignments {
+            plan.assign(assignment)?;
+        }
+        Ok(plan)
+    }
+}
+
+#[derive(clap::Args, Debug)]
+pub(super) struct LevelsArgs {
+    #[command(flatten)]
+    pub(super) common: Common,
+    /// A recording; its RMS and peak are measured over the whole file
+    #[arg(required_unless_present = "level_dbfs", conflicts_with = "level_dbfs")]
+    pub(super) file: Option<PathBuf>,
+    /// A 1 kHz sine of this level on the bus instead, in steady state
+    #[arg(long, value_name = "X", allow_negative_numbers = true, value_parser = level)]
+    pub(super) level_dbfs: Option<f64>,
+    /// How finely the circuit is sampled: 1 (draft), 2, 4 or 8
+    #[arg(long, default_value = "4", value_parser = oversampling)]
+    pub(super) oversampling: Oversampling,
+}
+
+#[derive(clap::Args, Debug)]
+pub(super) struct PadArgs {
+    #[command(flatten)]
+    pub(super) common: Common,
+    /// Impedance of the output that drives the pad
+    #[arg(long, value_name = "R", allow_negative_numbers = true, value_parser = finite)]
+    pub(super) source_ohms: Option<f64>,
+    /// What that output shall see, exactly
+    #[arg(long, value_name = "R", allow_negative_numbers = true, value_parser = finite)]
+    pub(super) in_ohms: Option<f64>,
+    /// What that output shall see at least
+    #[arg(long, value_name = "R", allow_negative_numbers = true, value_parser = finite)]
+    #[arg(conflicts_with = "in_ohms")]
+    pub(super) in_ohms_min: Option<f64>,
+    /// What the preamplifier shall see
+    #[arg(long, value_name = "R", allow_negative_numbers = true, value_parser = finite)]
+    pub(super) out_ohms: Option<f64>,
+    /// Input impedance of the preamplifier [our circuit's at 1 kHz]
+    #[arg(long, value_name = "R", allow_negative_numbers = true, value_parser = finite)]
+    pub(super) load_ohms: Option<f64>,
+    /// The loss; a comma list gives a table
+    #[arg(long, value_name = "X", allow_hyphen_values = true)]
+    pub(super) loss_db: Option<String>,
+    /// How the loss is counted: loaded, unloaded, matched-power, open-circuit
+    #[arg(long, value_name = "K")]
+    pub(super) loss_kind: Option<String>,
+    /// H, T, U or L
+    #[arg(long, value_name = "N")]
+    pub(super) network: Option<String>,
+    /// ideal, E12, E24 or E96
+    #[arg(long, value_name = "S")]
+    pub(super) series: Option<String>,
+}
+
+#[derive(clap::Args, Debug)]
+pub(super) struct RenderArgs {
+    #[command(flatten)]
+    pub(super) common: Common,
+    /// The recording: WAV, FLAC or AIFF, one or two channels, 8 to 192 kHz
+    #[arg(value_name = "IN")]
+    pub(super) input: PathBuf,
+    /// The WAV to write
+    #[arg(value_name = "OUT")]
+    pub(super) output: PathBuf,
+    /// How finely the circuit is sampled: 1 (draft), 2, 4 or 8
+    #[arg(long, default_value = "4", value_parser = oversampling)]
+    pub(super) oversampling: Oversampling,
+    /// f32, or s24 with dither
+    #[arg(long, default_value = "f32", value_parser = ["f32", "s24"])]
+    pub(super) format: String,
+    /// Replace OUT if it exists
+    #[arg(long)]
+    pub(super) force: bool,
+}
+
+#[derive(clap::Args, Debug)]
+pub(super) struct CompareArgs {
+    #[command(flatten)]
+    pub(super) common: Common,
+    /// Recordings; without one, the invented demo material
+    #[arg(value_name = "FILE")]
+    pub(super) files: Vec<PathBuf>,
+    /// Values of one plan key; given often, every combination is compared
+    #[arg(long, value_name = "KEY=A,B,C", allow_hyphen_values = true)]
+    pub(super) vary: Vec<String>,
+    /// The folder to write [./penstock-compare, or -2, -3, ...]
+    #[arg(long, value_name = "DIR")]
+    pub(super) out: Option<PathBuf>,
+    /// How finely the circuit is sampled: 1 (draft), 2, 4 or 8
+    #[arg(long, default_value = "4", value_parser = oversampling)]
+    pub(super) oversampling: Oversampling,
+    /// Replace files of the same names in DIR
+    #[arg(long)]
+    pub(super) force: bool,
+}
+
+fn oversampling(text: &str) -> Result<Oversampling, String> {
+    let setting = text.parse().ok().and_then(Oversampling::from_number);
+    setting.ok_or_else(|| "oversampling is 1, 2, 4 or 8".to_owned())
+}
+
+/// A finite number.
+fn finite(text: &str) -> Result<f64, String> {
+    match text.trim().parse::<f64>() {
+        Ok(number) if number.is_finite() => Ok(number),
+        _ => Err("it must be a finite number".to_owned()),
+    }
+}
+
+/// A bus level: -200 to +40 dBFS, beyond which nothing is meant.
+fn level(text: &str) -> Result<f64, String> {
+    let level = finite(text)?;
+    if (-200.0..=40.0).contains(&level) {
+        Ok(level)
+    } else {
+        Err("it must be from -200 to 40 dBFS".to_owned())
+    }
+}
+
+/// What the argument parser says, as one sentence on one line.
+pub(super) fn one_line(error: &clap::Error) -> String {
+    let text = error.to_string();
+    let said = text.split("\n\nUsage:").next().unwrap_or(&text);
+    let said = said.split("\n\nFor more").next().unwrap_or(said);
+    let words: Vec<&str> = said.split_whitespace().collect();
+    let sentence = words.join(" ");
+    let sentence = sentence.strip_prefix("error: ").unwrap_or(&sentence);
+    // Without a verb the parser prints its help.
+    if error.kind() == clap::error::ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand {
+        return "say a verb: levels, pad, render or compare (--help explains each)".to_owned();
+    }
+    format!("{sentence} (--help shows what is allowed)")
+}

@@ -1,0 +1,326 @@
+//! From measurements to what the report shows.
+
+use super::job::{Comparison, Outcome};
+use super::scan::Heard;
+use super::settings::Setting;
+use super::{Source, demo};
+use crate::report as sheet;
+use penstock_dsp::alignment::{EBU_R68, FullScale};
+use penstock_dsp::chain::{Ceiling, Point, build_pad, ceilings};
+use penstock_dsp::meter::PointLevel;
+use penstock_dsp::pad::{LossKind, Network, Pad};
+use penstock_dsp::plan::Plan;
+use penstock_dsp::units::Dbu;
+
+/// Everything the report shows.
+pub(super) fn report(
+    plan: &Plan,
+    settings: &[Setting],
+    done: &[(&Source, Comparison)],
+) -> sheet::Report {
+    let mut recordings: Vec<sheet::Recording> = done
+        .iter()
+        .map(|(source, comparison)| recording(source, comparison, settings))
+        .collect();
+    fit_players(&mut recordings);
+    sheet::Report {
+        program_version: env!("CARGO_PKG_VERSION").to_owned(),
+        model_version: plan.model_version,
+        rig: rig(plan),
+        notes: vec![
+            "Harmonics and THD are those of a 1 kHz sine with the programme's peak, through the \
+             whole chain."
+                .to_owned(),
+        ],
+        warnings: Vec::new(),
+        recordings,
+    }
+}
+
+/// Players of all recordings together stay within the limit: the last recordings lose theirs.
+fn fit_players(recordings: &mut [sheet::Recording]) {
+    let mut room = sheet::PLAYERS_BYTES;
+    for recording in recordings {
+        let players = recording
+            .settings
+            .iter()
+            .map(|setting| setting.player_wav.len());
+        let bytes: usize = players.sum::<usize>() + recording.player_wav.len();
+        match room.checked_sub(bytes) {
+            Some(left) => room = left,
+            None => {
+                recording.player_wav.clear();
+                recording
+                    .settings
+                    .iter_mut()
+                    .for_each(|setting| setting.player_wav.clear());
+            }
+        }
+    }
+}
+
+fn rig(plan: &Plan) -> Vec<sheet::Fact> {
+    let fact = |name: &str, value: String| sheet::Fact {
+        name: name.to_owned(),
+        value,
+    };
+    let aligned = |full_scale: FullScale| {
+        format!(
+            "0 dBFS = {} dBu, {} dBFS = {} dBu",
+            signed(full_scale.0.0),
+            EBU_R68.0,
+            signed(full_scale.dbu(EBU_R68).0)
+        )
+    };
+    let clip = if plan.rig.converters_clip {
+        "at 0 dBFS, both"
+    } else {
+        "left out"
+    };
+    vec![
+        fact(
+            "Send full scale, unloaded",
+            aligned(plan.rig.send_full_scale),
+        ),
+        fact(
+            "Send source impedance",
+            format!("{} ohm", plan.rig.source.0),
+        ),
+        fact("Return full scale", aligned(plan.rig.return_full_scale)),
+        fact(
+            "Return input impedance",
+            format!("{} ohm", plan.rig.return_in.0),
+        ),
+        fact("Converter clipping", clip.to_owned()),
+        fact(
+            "Preamplifier",
+            format!("our circuit, model version {}", plan.model_version),
+        ),
+    ]
+}
+
+fn signed(value: f64) -> String {
+    let rounded = (value * 100.0).round() / 100.0;
+    format!("{rounded:+}")
+}
+
+fn recording(source: &Source, comparison: &Comparison, settings: &[Setting]) -> sheet::Recording {
+    let scan = &comparison.scan;
+    let hz = f64::from(scan.sample_rate_hz);
+    let file = source
+        .shown
+        .file_name()
+        .unwrap_or_default()
+        .to_string_lossy()
+        .into_owned();
+    sheet::Recording {
+        name: if source.invented {
+            demo::NAME.to_owned()
+        } else {
+            file
+        },
+        invented: source.invented,
+        sample_rate_hz: hz,
+        channels: scan.channels,
+        seconds: scan.heard.frames as f64 / hz,
+        lufs: scan.heard.lufs,
+        peak_dbfs: scan.heard.peak_dbfs(),
+        common_reduction_db: -comparison.source_trim.0,
+        excerpt: sheet::Excerpt {
+            start_seconds: comparison.excerpt_from as f64 / hz,
+            seconds: comparison.excerpt_frames as f64 / hz,
+        },
+        waveform: waveform(&scan.heard),
+        spectrum: spectrum(&scan.heard),
+        player_wav: comparison.source_player.clone(),
+        settings: settings
+            .iter()
+            .zip(&comparison.outcomes)
+            .map(|(setting, outcome)| one(setting, outcome))
+            .collect(),
+    }
+}
+
+fn waveform(heard: &Heard) -> sheet::Waveform {
+    sheet::Waveform {
+        min_max: heard.min_max.clone(),
+    }
+}
+
+fn spectrum(heard: &Heard) -> sheet::Spectrum {
+    let hz_dbfs = heard
+        .bands
+        .iter()
+        .map(|band| (band.frequency_hz, band.level_dbfs))
+        .collect();
+    sheet::Spectrum {
+        hz_dbfs,
+        bands: "sixth-octave bands".to_owned(),
+    }
+}
+
+fn one(setting: &Setting, outcome: &Outcome) -> sheet::Setting {
+    let plan = &outcome.plan;
+    let tone = outcome.tone.as_ref();
+    let harmonic = |order: u32| sheet::Harmonic {
+        order,
+        level_db: tone.and_then(|tone| tone.harmonic_db(order as usize)),
+    };
+    let ceilings = ceilings(plan).unwrap_or_default();
+    let change = |(key, value): &(&'static penstock_dsp::plan::Key, penstock_dsp::plan::Value)| {
+        sheet::Change {
+            key: key.name.to_owned(),
+            value: value.to_string(),
+        }
+    };
+    sheet::Setting {
+        id: setting.id as u32,
+        name: setting.name.clone(),
+        changes: setting.changes.iter().map(change).collect(),
+        plan_toml: plan.to_toml(),
+        lufs: outcome.written.lufs,
+        trim_db: plan.back.trim.0,
+        peak_dbfs: outcome.written.peak_dbfs(),
+        thd_percent: tone.and_then(|tone| tone.thd_percent()),
+        harmonics: (2..=5).map(harmonic).collect(),
+        clipped_send_frames: outcome.clipped.send_frames,
+        clipped_return_frames: outcome.clipped.return_frames,
+        send_full_scale_dbu: plan.rig.send_full_scale.0.0,
+        return_full_scale_dbu: plan.rig.return_full_scale.0.0,
+        points: outcome
+            .points
+            .iter()
+            .map(|level| point(level, setting, plan, &ceilings))
+            .collect(),
+        waveform: waveform(&outcome.written),
+        spectrum: spectrum(&outcome.written),
+        player_wav: outcome.player.clone(),
+        file_name: outcome.file_name.clone(),
+        pad: pad(plan),
+        warnings: warnings(outcome),
+    }
+}
+
+fn label(point: Point) -> &'static str {
+    match point {
+        Point::Bus => "Bus",
+        Point::LineOut => "Line out",
+        Point::MicIn => "Mic in",
+        Point::TransformerIn => "Transformer in",
+        Point::Grid1 => "Grid 1",
+        Point::Grid2 => "Grid 2",
+        Point::PreampOut => "Preamp out",
+        Point::Return => "Return",
+    }
+}
+
+fn point(
+    level: &PointLevel,
+    setting: &Setting,
+    plan: &Plan,
+    ceilings: &[Ceiling],
+) -> sheet::LevelPoint {
+    // The return was metered before its loudness trim, which is a plain gain.
+    let trim = match level.point {
+        Point::Return => plan.back.trim - setting.plan.back.trim,
+        _ => penstock_dsp::units::Db(0.0),
+    };
+    let finite = |level: Dbu| level.0.is_finite().then_some(level.0);
+    let (rms, peak) = (level.dbu() + trim, level.peak_dbu() + trim);
+    let (scale, full_scale) = match level.point {
+        Point::Bus => (sheet::Scale::SendDbfs, Some(plan.rig.send_full_scale)),
+        Point::Return => (sheet::Scale::ReturnDbfs, Some(plan.rig.return_full_scale)),
+        _ => (sheet::Scale::Dbu, None),
+    };
+    let dbfs = |level: Dbu| full_scale.map(|full_scale| full_scale.dbfs(level).0);
+    let ceiling = ceilings.iter().find(|ceiling| ceiling.point == level.point);
+    sheet::LevelPoint {
+        name: level.point.name().to_owned(),
+        label: label(level.point).to_owned(),
+        scale,
+        rms_dbu: finite(rms),
+        peak_sine_dbu: finite(peak),
+        volts_rms: Some(level.volts.0 * trim.ratio()),
+        volts_peak: Some(level.peak.0 * trim.ratio()),
+        rms_dbfs: dbfs(rms).filter(|value| value.is_finite()),
+        peak_dbfs: dbfs(peak).filter(|value| value.is_finite()),
+        ceiling_dbu: ceiling.map(|ceiling| ceiling.level.0),
+        ceiling_note: ceiling.map_or_else(String::new, |ceiling| ceiling.reason.to_owned()),
+    }
+}
+
+fn pad(plan: &Plan) -> Option<sheet::PadBuild> {
+    let build = build_pad(plan).ok()?;
+    let pad = &build.as_built;
+    (pad.network() != Network::None).then(|| sheet::PadBuild {
+        network: pad.network().name().to_owned(),
+        series: plan.pad.series.name().to_owned(),
+        resistors: resistors(pad),
+        in_ohms: Some(pad.in_ohms(build.load).0),
+        out_ohms: Some(pad.out_ohms(plan.rig.source).0),
+        loss_loaded_db: Some(pad.loss(LossKind::Loaded, plan.rig.source, build.load).0),
+        requested: format!("{} dB {}", plan.pad.loss.0, plan.pad.loss_kind.name()),
+    })
+}
+
+fn resistors(pad: &Pad) -> Vec<sheet::Resistor> {
+    let (each, count) = if pad.network().is_balanced() {
+        (", each leg", 2)
+    } else {
+        ("", 1)
+    };
+    let resistor = |label: String, ohms: f64, count: u32| sheet::Resistor { label, ohms, count };
+    let mut list = vec![
+        resistor(format!("series, input side{each}"), pad.arm_in().0, count),
+        resistor("shunt".to_owned(), pad.r3().0, 1),
+    ];
+    if pad.network().has_output_arms() {
+        list.push(resistor(
+            format!("series, output side{each}"),
+            pad.arm_out().0,
+            count,
+        ));
+    }
+    list
+}
+
+/// What is unwise, each with its number.
+fn warnings(outcome: &Outcome) -> Vec<String> {
+    let plan = &outcome.plan;
+    let mut warnings = Vec::new();
+    let clipped = outcome.clipped;
+    for (name, frames) in [
+        ("send", clipped.send_frames),
+        ("return", clipped.return_frames),
+    ] {
+        if frames > 0 {
+            warnings.push(format!("The {name} converter clips in {frames} frames."));
+        }
+    }
+    if let Ok(build) = build_pad(plan) {
+        let in_ohms = build.as_built.in_ohms(build.load).0;
+        let out_ohms = build.as_built.out_ohms(plan.rig.source).0;
+        if in_ohms < 10.0 * plan.rig.source.0 {
+            warnings.push(format!(
+                "The send drives {in_ohms:.0} ohm from {} ohm: less than ten times its own \
+                 impedance.",
+                plan.rig.source.0
+            ));
+        }
+        if !(100.0..=300.0).contains(&out_ohms) {
+            warnings.push(format!(
+                "The preamp sees {out_ohms:.0} ohm; microphones are 150 to 200 ohm."
+            ));
+        }
+    }
+    if outcome.written.lufs.is_none() {
+        warnings.push("Too short or too quiet for a loudness: not trimmed.".to_owned());
+    }
+    if !outcome.trim_fits_plan() {
+        warnings.push(format!(
+            "A trim of {:.1} dB is outside what a plan holds (-60 to +40 dB).",
+            plan.back.trim.0
+        ));
+    }
+    warnings
+}

@@ -1,0 +1,117 @@
+//! `penstock levels`: the level at every point, of a sine or of a recording.
+
+use super::args::LevelsArgs;
+use super::audio::Reader;
+use super::error::Failure;
+use super::pass::{self, Planar, Sink};
+use super::{json, text};
+use indicatif::MultiProgress;
+use penstock_dsp::alignment::EBU_R68;
+use penstock_dsp::analysis::measure_tone;
+use penstock_dsp::chain::{build_pad, ceilings};
+use penstock_dsp::meter::{PointLevel, PointMeter};
+use penstock_dsp::plan::Plan;
+use penstock_dsp::units::{Db, Dbfs};
+use serde_json::json;
+use std::path::Path;
+
+/// Only the meter listens.
+struct Unheard;
+
+impl Sink for Unheard {
+    fn source(&mut self, _: Planar) -> Result<(), Failure> {
+        Ok(())
+    }
+
+    fn result(&mut self, _: Planar) -> Result<(), Failure> {
+        Ok(())
+    }
+}
+
+/// Measures and prints.
+pub(super) fn run(args: &LevelsArgs) -> Result<u8, Failure> {
+    let plan = args.common.plan()?;
+    let points = match (&args.file, args.level_dbfs) {
+        (Some(file), _) => of_file(file, &plan, args)?,
+        (None, level) => {
+            let level = Dbfs(level.unwrap_or_default());
+            measure_tone(&plan, level, args.oversampling)?.points
+        }
+    };
+    if args.common.json {
+        let points: Vec<_> = points.iter().map(json::point).collect();
+        json::print(&json!({ "points": points }));
+    } else {
+        print!("{}", describe(&plan, &points)?);
+    }
+    Ok(0)
+}
+
+fn of_file(file: &Path, plan: &Plan, args: &LevelsArgs) -> Result<[PointLevel; 8], Failure> {
+    build_pad(plan)?;
+    let mut reader = Reader::open(file)?;
+    let rate = pass::rate_of(&reader)?;
+    let channels = reader.format().channels as u64;
+    let mut meter = PointMeter::prepare(plan, args.oversampling.factor(rate));
+    let progress = pass::bar(&MultiProgress::new(), file, reader.format().frames);
+    let done = pass::pass(
+        &mut reader,
+        plan,
+        args.oversampling,
+        &mut meter,
+        &mut Unheard,
+        &progress,
+    )?;
+    progress.finish_and_clear();
+    Ok(meter.levels(done.latency_frames as u64 * channels))
+}
+
+fn describe(plan: &Plan, points: &[PointLevel; 8]) -> Result<String, Failure> {
+    let build = build_pad(plan)?;
+    let ceilings = ceilings(plan)?;
+    let heads = [
+        "",
+        "dBFS",
+        "dBu",
+        "dBV",
+        "RMS",
+        "peak",
+        "peak as a sine",
+        "ceiling",
+    ];
+    let mut rows = vec![heads.map(str::to_owned).to_vec()];
+    for level in points {
+        let ceiling = ceilings.iter().find(|ceiling| ceiling.point == level.point);
+        rows.push(vec![
+            level.point.name().to_owned(),
+            level
+                .dbfs
+                .map_or_else(String::new, |level| text::db(level.0)),
+            text::db(level.dbu().0),
+            text::db(level.dbv().0),
+            text::volts(level.volts.0),
+            text::volts(level.peak.0),
+            format!("{} dBu", text::db(level.peak_dbu().0)),
+            ceiling.map_or_else(String::new, |ceiling| {
+                format!("{} dBu: {}", text::db(ceiling.level.0), ceiling.reason)
+            }),
+        ]);
+    }
+    let (send, back) = (plan.rig.send_full_scale, plan.rig.return_full_scale);
+    let in_ohms = build.as_built.in_ohms(build.load).0;
+    let loaded = send.0 + Db::from_ratio(in_ohms / (in_ohms + plan.rig.source.0));
+    Ok(format!(
+        "Send: 0 dBFS = {} dBu unloaded, {} dBu into this pad ({}); {} dBFS = {} dBu unloaded\n\
+         Return: 0 dBFS = {} dBu; {} dBFS = {} dBu\n\
+         At bus and return dBu and volts are what the converter's alignment makes of the samples.\n\n{}",
+        text::db(send.0.0),
+        text::db(loaded.0),
+        text::ohms(in_ohms),
+        EBU_R68.0,
+        text::db(send.dbu(EBU_R68).0),
+        text::db(back.0.0),
+        EBU_R68.0,
+        text::db(back.dbu(EBU_R68).0),
+        text::table(&rows)
+    ))
+}

@@ -1,0 +1,5 @@
+//! Penstock's plugin and program.
+#[cfg(feature = "program")]
+pub mod cli;
+#[cfg(feature = "program")]
+pub mod report;
