@@ -8,10 +8,6 @@
 
 use std::f64::consts::PI;
 
-/// Stop-band attenuation designed for, in dB. The pass-band error of a half-band equals its
-/// stop-band error: 1e-6 a stage keeps six passes within 0.0001 dB.
-const STOP_BAND_DB: f64 = 122.0;
-
 /// A half-band low-pass at a quarter of the rate it runs at.
 #[derive(Clone, Debug)]
 pub struct HalfBand {
@@ -20,12 +16,16 @@ pub struct HalfBand {
 }
 
 impl HalfBand {
+    /// Stop-band attenuation designed for, in dB. The pass-band error of a half-band equals its
+    /// stop-band error: 1e-6 a stage keeps six passes within 0.0001 dB.
+    pub const STOP_BAND_DB: f64 = 122.0;
+
     /// The half-band between `rate_hz` and twice that, exact up to `pass_hz`.
     #[must_use]
     pub fn design(rate_hz: f64, pass_hz: f64) -> Self {
         let transition = 2.0 * PI * (rate_hz - 2.0 * pass_hz) / (2.0 * rate_hz);
-        let beta = 0.1102 * (STOP_BAND_DB - 8.7);
-        let least_taps = (STOP_BAND_DB - 7.95) / (2.285 * transition) + 1.0;
+        let beta = 0.1102 * (Self::STOP_BAND_DB - 8.7);
+        let least_taps = (Self::STOP_BAND_DB - 7.95) / (2.285 * transition) + 1.0;
         // 4 k + 3 taps: the centre is then at an odd index.
         let pairs = ((least_taps - 3.0) / 4.0).ceil().max(0.0) + 1.0;
         let centre = 2.0 * pairs - 1.0;

@@ -41,11 +41,13 @@ pub(super) fn run(args: &CompareArgs) -> Result<u8, Failure> {
     let folder = Folder::prepare(args.out.as_deref(), args.force)?;
     let sources = sources(args, &folder)?;
     let progress = MultiProgress::new();
+    let players = sources.len() * (settings.len() + 1);
     let job = |source: &Source| {
         let job = Job {
             source,
             settings: &settings,
             oversampling: args.oversampling,
+            players,
         };
         job.run(&folder, &progress)
             .map_err(|failure| failure.of(source.shown.display()))

@@ -1,0 +1,115 @@
+//! No `process` allocates: every path of the signal code under an allocator that aborts on use.
+
+use assert_no_alloc::{AllocDisabler, assert_no_alloc};
+use penstock_dsp::chain::Chain;
+use penstock_dsp::circuit::GAIN_STEPS_DB;
+use penstock_dsp::meter::PointMeter;
+use penstock_dsp::oversample::Oversampling;
+use penstock_dsp::pad::Network;
+use penstock_dsp::plan::Plan;
+use penstock_dsp::units::{Db, SampleRate};
+
+#[global_allocator]
+static ALLOCATOR: AllocDisabler = AllocDisabler;
+
+/// Programme, overload, silence, and what must never arrive.
+fn hostile(frames: usize) -> Vec<f64> {
+    (0..frames)
+        .map(|n| match n / (frames / 4) {
+            0 => 0.5 * (n as f64 * 0.13).sin(),
+            1 => 100.0 * (n as f64 * 0.7).sin(),
+            2 => 0.0,
+            _ => [f64::NAN, f64::INFINITY, -1e300, 1e-310, 1.0][n % 5],
+        })
+        .collect()
+}
+
+fn run(plan: &Plan, rate_hz: f64, oversampling: Oversampling) {
+    let rate = SampleRate::new(rate_hz).expect("a served rate");
+    let mut chain = Chain::prepare(plan, rate, 2, oversampling).expect("a pad that can be built");
+    let mut meter = PointMeter::prepare(plan, oversampling.factor(rate));
+    let (mut left, mut right) = (hostile(1000), hostile(1000));
+    assert_no_alloc(|| {
+        // Blocks shorter and longer than the chain's own.
+        let mut from = 0;
+        for size in [1, 2, 63, 64, 65, 805] {
+            let to = from + size;
+            chain.process(&mut [&mut left[from..to], &mut right[from..to]], &mut meter);
+            from = to;
+        }
+        assert_eq!(from, 1000);
+        chain.reset();
+    });
+    for samples in [&left, &right] {
+        // Largest swing of the circuit over the return's full scale, with room: 300 V supply.
+        assert!(
+            samples
+                .iter()
+                .all(|sample| sample.is_finite() && sample.abs() < 100.0)
+        );
+    }
+    assert!(
+        meter
+            .levels(0)
+            .iter()
+            .all(|level| level.volts.0.is_finite())
+    );
+}
+
+#[test]
+fn no_path_allocates_and_everything_stays_finite() {
+    for oversampling in Oversampling::ALL {
+        for rate_hz in [44_100.0, 48_000.0, 192_000.0] {
+            run(&Plan::default(), rate_hz, oversampling);
+        }
+    }
+}
+
+#[test]
+fn the_hottest_settings_neither_allocate_nor_escape() {
+    for gain_db in GAIN_STEPS_DB {
+        for network in [Network::U, Network::None] {
+            for attenuator_db in [0.0, 20.0] {
+                let mut plan = Plan::default();
+                plan.preamp.gain = Db(gain_db);
+                plan.preamp.attenuator = Db(attenuator_db);
+                plan.pad.network = network;
+                plan.rig.converters_clip = gain_db < 40.0;
+                run(&plan, 48_000.0, Oversampling::One);
+            }
+        }
+    }
+}
+
+#[test]
+fn reset_is_as_new() {
+    let rate = SampleRate::new(48_000.0).expect("a served rate");
+    let fresh = |chain: &mut Chain| {
+        let mut audio: Vec<f64> = (0..500).map(|n| (f64::from(n) * 0.2).sin()).collect();
+        chain.process(&mut [&mut audio], &mut ());
+        audio
+    };
+    let plan = Plan::default();
+    let mut chain = Chain::prepare(&plan, rate, 1, Oversampling::Four).expect("a pad");
+    let first = fresh(&mut chain);
+    assert_ne!(first, fresh(&mut chain));
+    chain.reset();
+    assert_eq!(first, fresh(&mut chain));
+}
+
+#[test]
+fn silence_from_the_start_is_silence() {
+    let rate = SampleRate::new(48_000.0).expect("a served rate");
+    for gain_db in GAIN_STEPS_DB {
+        let mut plan = Plan::default();
+        plan.preamp.gain = Db(gain_db);
+        let mut chain = Chain::prepare(&plan, rate, 1, Oversampling::Four).expect("a pad");
+        let mut audio = vec![0.0; 48_000];
+        chain.process(&mut [&mut audio], &mut ());
+        // The operating point is settled before the first sample: no thump above -180 dBFS.
+        let peak = audio
+            .iter()
+            .fold(0.0_f64, |peak, sample| peak.max(sample.abs()));
+        assert!(peak < 1e-9, "{gain_db} dB: {peak}");
+    }
+}

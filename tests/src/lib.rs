@@ -1,0 +1,35 @@
+//! What the tests of the whole program share.
+//!
+//! The tests run the program as its users do, as a binary, and hold it against things that were not
+//! written here: textbook tables, standards, scikit-rf, numpy, pyloudnorm, real recordings. Each
+//! check names its source beside it.
+//!
+//! Environment:
+//! - `PENSTOCK_BIN`: the program to test; without it, the release build of this workspace.
+//! - `PENSTOCK_PYTHON`: the Python to use; without it, `.venv/bin/python` of this workspace.
+//! - `PENSTOCK_LONG`: set (and not `0`) to run the slow cases too.
+//!
+//! A missing tool fails a test with the command that installs it; nothing is skipped in silence.
+
+pub mod broken;
+pub mod check;
+pub mod comparison;
+pub mod levels;
+pub mod network;
+pub mod pads;
+pub mod random;
+pub mod readme;
+pub mod recordings;
+pub mod run;
+pub mod table;
+pub mod temp;
+pub mod tools;
+pub mod wave;
+
+pub use check::{assert_near, assert_ratio, keys, list, number, text};
+pub use network::{Losses, Tee};
+pub use run::{Outcome, json, json_in, refused, refused_in, run, run_in};
+pub use table::Table;
+pub use temp::TempDir;
+pub use tools::{long, python};
+pub use wave::Wave;

@@ -1,0 +1,60 @@
+//! What the documents say is what the code says.
+
+use penstock_tests::readme::assert_block;
+use penstock_tests::tools::{missing, workspace_dir};
+use penstock_tests::{TempDir, json_in, text};
+use std::env;
+use std::process::Command;
+
+#[test]
+fn the_readme_shows_the_table_of_plan_keys() {
+    assert_block("keys", &penstock_dsp::plan::markdown());
+}
+
+/// A browser is the outside truth about a page: it must find players, plots and tables in it.
+#[test]
+fn the_report_opens_in_a_browser() {
+    let chromium = env::var_os("PENSTOCK_CHROMIUM").unwrap_or_else(|| "chromium".into());
+    let dir = TempDir::new();
+    let answer = json_in(
+        dir.path(),
+        &["compare", "--out", "demo", "--json", "--oversampling", "1"],
+    );
+    let report = dir.file(&text(&answer, "report"));
+    let picture = dir.file("report.png");
+    let run = |extra: &str| {
+        let output = Command::new(&chromium)
+            .args([
+                "--headless",
+                "--no-sandbox",
+                "--disable-gpu",
+                "--no-first-run",
+            ])
+            .args([
+                "--disable-background-networking",
+                "--disable-component-update",
+            ])
+            .args([
+                "--disable-sync",
+                "--hide-scrollbars",
+                "--window-size=1200,4000",
+            ])
+            .arg(format!("--user-data-dir={}", dir.file("profile").display()))
+            .arg(extra)
+            .arg(format!("file://{}", report.display()))
+            .output();
+        output.unwrap_or_else(|error| panic!("{}: {error}", missing("chromium")))
+    };
+    let page = String::from_utf8_lossy(&run("--dump-dom").stdout).into_owned();
+    // Four players (source and three settings), at least a diagram, waveforms, spectra, harmonics.
+    assert_eq!(page.matches("<audio").count(), 4);
+    assert!(page.matches("<svg").count() >= 4);
+    assert!(page.matches("<table").count() >= 4);
+    run(&format!("--screenshot={}", picture.display()));
+    let bytes = std::fs::metadata(&picture).map_or(0, |file| file.len());
+    assert!(
+        bytes > 100_000,
+        "a picture of {bytes} bytes shows next to nothing"
+    );
+    assert!(workspace_dir().join("README.md").is_file());
+}
