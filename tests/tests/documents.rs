@@ -18,7 +18,7 @@ fn the_report_opens_in_a_browser() {
     let dir = TempDir::new();
     let answer = json_in(
         dir.path(),
-        &["compare", "--out", "demo", "--json", "--oversampling", "1"],
+        &["compare", "--out", "demo", "--oversampling", "1"],
     );
     let report = dir.file(&text(&answer, "report"));
     let picture = dir.file("report.png");

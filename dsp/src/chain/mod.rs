@@ -52,6 +52,9 @@ pub struct Clipped {
     pub return_frames: u64,
 }
 
+/// Largest bus magnitude taken, of full scale (+120 dBFS): squares stay finite behind it.
+const MOST: f64 = 1e6;
+
 /// Which frames of a block were clipped.
 type Flags = [bool; BLOCK_FRAMES];
 
@@ -120,7 +123,7 @@ impl Chain {
     }
 
     /// Processes planar audio in place, any number of frames; full scale is 1.0. Values that are
-    /// not finite are taken as silence. Slices beyond the prepared channels stay untouched.
+    /// not finite are taken as silence, others within +-1e6. Slices beyond the prepared channels stay untouched.
     /// Never allocates or fails.
     pub fn process(&mut self, audio: &mut [&mut [f64]], observer: &mut impl Observer) {
         let frames = audio.iter().map(|samples| samples.len()).min().unwrap_or(0);
@@ -165,7 +168,8 @@ impl Chain {
         observer: &mut impl Observer,
     ) {
         for (sample, flag) in block.iter_mut().zip(flags) {
-            let bus = if sample.is_finite() { *sample } else { 0.0 };
+            let finite = if sample.is_finite() { *sample } else { 0.0 };
+            let bus = finite.clamp(-MOST, MOST);
             observer.bus(index, bus);
             let sent = bus * self.send_gain;
             *flag |= sent.abs() > self.clip;

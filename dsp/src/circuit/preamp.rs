@@ -28,9 +28,9 @@ pub struct Taps {
     pub mic_in: f64,
     /// At T1's primary.
     pub transformer_in: f64,
-    /// At V1's grid, to ground.
+    /// At V1's grid, as the difference to rest.
     pub grid_1: f64,
-    /// At V2's grid, to ground.
+    /// At V2's grid, as the difference to rest.
     pub grid_2: f64,
     /// Across the load.
     pub preamp_out: f64,
@@ -51,6 +51,8 @@ pub struct Preamp {
     divider_ohms: f64,
     grid_2_corner: Corner,
     v2: Stage,
+    /// V1's grid at rest: its leakage through T1's secondary.
+    rest_1_volts: f64,
     t2: OutputTransformer,
 }
 
@@ -131,6 +133,7 @@ impl Preamp {
         let (miller, gain_1) = miller_1();
         let t1 = InputTransformer::prepare(seen.ohms.0, miller, rate_hz);
         let v1 = Stage::prepare(el::STAGE_1, t1.grid_dc_ohms(), rate_hz);
+        let rest_1_volts = -t1.grid_dc_ohms() * v1.operating_point().currents.grid_amps;
         let divider = divider(settings.gain, gain_1, miller);
         let divider_ohms = divider * (1.0 - divider) * el::DIVIDER_OHMS;
         let elements_2 = el::stage_2(settings.load.0);
@@ -147,6 +150,7 @@ impl Preamp {
             divider_ohms,
             grid_2_corner: Corner::prepare(grid_2_corner_hz(divider, plate_1, gain_2), rate_hz),
             v2,
+            rest_1_volts,
             t2: OutputTransformer::prepare(plate_2, settings.load.0, rate_hz),
         };
         preamp.reset();
@@ -182,7 +186,7 @@ impl Preamp {
         Taps {
             mic_in: pad.a * primary.volts + pad.b * primary.amps,
             transformer_in: primary.volts,
-            grid_1: one.grid_volts,
+            grid_1: one.grid_volts - self.rest_1_volts,
             grid_2: two.grid_volts,
             preamp_out: self.t2.process(two.load_volts),
             in_amps: pad.c * primary.volts + pad.d * primary.amps,

@@ -92,8 +92,9 @@ struct LoadLine<'a> {
 }
 
 impl LoadLine<'_> {
-    /// Newton stops below this step, in volts: far below what 24 bits resolve at any grid.
-    const TOLERANCE_VOLTS: f64 = 1e-9;
+    /// Newton stops below this step, in volts, and then takes it along the slopes: what remains is
+    /// of the order of its square, 1e-12 V.
+    const TOLERANCE_VOLTS: f64 = 1e-6;
     const MOST_ITERATIONS: usize = 24;
 
     /// Both residuals in volts and the currents there.
@@ -120,9 +121,17 @@ impl LoadLine<'_> {
             let determinant = j11 * j22 - j12 * j21;
             let step_g = (j22 * grid - j12 * plate) / determinant;
             let step_p = (j11 * plate - j21 * grid) / determinant;
-            if step_g.abs() < Self::TOLERANCE_VOLTS && step_p.abs() < 100.0 * Self::TOLERANCE_VOLTS
-            {
-                return (vg, vp, c);
+            if step_g.abs() < Self::TOLERANCE_VOLTS && step_p.abs() < Self::TOLERANCE_VOLTS {
+                // The last step, along the slopes: the error falls with its square.
+                let by_steps = c.plate_by_grid * step_g + c.plate_by_plate * step_p;
+                let plate_amps = c.plate_amps - by_steps;
+                let grid_amps = c.grid_amps - c.grid_by_grid * step_g;
+                let settled = Currents {
+                    plate_amps,
+                    grid_amps,
+                    ..c
+                };
+                return (vg - step_g, vp - step_p, settled);
             }
             // Near the onset of grid current the curvature is of the order of 0.1 V; far larger
             // steps would jump across the knee. Far from it the step may grow with the distance.

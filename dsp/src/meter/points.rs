@@ -76,6 +76,10 @@ impl PointLevel {
     }
 }
 
+/// Below this RMS there is nothing but the rounding of the circuit's sums (300 V in 53 bits is
+/// 3e-14 V): it reads as silence.
+const SILENCE: f64 = 1e-12;
+
 /// A meter at every point.
 #[derive(Clone, Debug)]
 pub struct PointMeter {
@@ -118,6 +122,7 @@ impl PointMeter {
                 _ => (1.0, self.factor),
             };
             let rms = meter.rms(samples * per_bus);
+            let rms = if rms < SILENCE { 0.0 } else { rms };
             PointLevel {
                 point,
                 volts: Volts(rms * scale),

@@ -68,10 +68,10 @@ pub(super) struct LevelsArgs {
     #[arg(required_unless_present = "level_dbfs", conflicts_with = "level_dbfs")]
     pub(super) file: Option<PathBuf>,
     /// A 1 kHz sine of this level on the bus instead, in steady state
-    #[arg(long, value_name = "X", allow_negative_numbers = true, value_parser = level)]
+    #[arg(long, value_name = "X", allow_hyphen_values = true, value_parser = level)]
     pub(super) level_dbfs: Option<f64>,
     /// How finely the circuit is sampled: 1 (draft), 2, 4 or 8
-    #[arg(long, default_value = "4", value_parser = oversampling)]
+    #[arg(long, default_value = "4", allow_hyphen_values = true, value_parser = oversampling)]
     pub(super) oversampling: Oversampling,
 }
 
@@ -80,20 +80,20 @@ pub(super) struct PadArgs {
     #[command(flatten)]
     pub(super) common: Common,
     /// Impedance of the output that drives the pad
-    #[arg(long, value_name = "R", allow_negative_numbers = true, value_parser = finite)]
+    #[arg(long, value_name = "R", allow_hyphen_values = true, value_parser = finite)]
     pub(super) source_ohms: Option<f64>,
     /// What that output shall see, exactly
-    #[arg(long, value_name = "R", allow_negative_numbers = true, value_parser = finite)]
+    #[arg(long, value_name = "R", allow_hyphen_values = true, value_parser = finite)]
     pub(super) in_ohms: Option<f64>,
     /// What that output shall see at least
-    #[arg(long, value_name = "R", allow_negative_numbers = true, value_parser = finite)]
+    #[arg(long, value_name = "R", allow_hyphen_values = true, value_parser = finite)]
     #[arg(conflicts_with = "in_ohms")]
     pub(super) in_ohms_min: Option<f64>,
     /// What the preamplifier shall see
-    #[arg(long, value_name = "R", allow_negative_numbers = true, value_parser = finite)]
+    #[arg(long, value_name = "R", allow_hyphen_values = true, value_parser = finite)]
     pub(super) out_ohms: Option<f64>,
     /// Input impedance of the preamplifier [our circuit's at 1 kHz]
-    #[arg(long, value_name = "R", allow_negative_numbers = true, value_parser = finite)]
+    #[arg(long, value_name = "R", allow_hyphen_values = true, value_parser = finite)]
     pub(super) load_ohms: Option<f64>,
     /// The loss; a comma list gives a table
     #[arg(long, value_name = "X", allow_hyphen_values = true)]
@@ -120,7 +120,7 @@ pub(super) struct RenderArgs {
     #[arg(value_name = "OUT")]
     pub(super) output: PathBuf,
     /// How finely the circuit is sampled: 1 (draft), 2, 4 or 8
-    #[arg(long, default_value = "4", value_parser = oversampling)]
+    #[arg(long, default_value = "4", allow_hyphen_values = true, value_parser = oversampling)]
     pub(super) oversampling: Oversampling,
     /// f32, or s24 with dither
     #[arg(long, default_value = "f32", value_parser = ["f32", "s24"])]
@@ -144,7 +144,7 @@ pub(super) struct CompareArgs {
     #[arg(long, value_name = "DIR")]
     pub(super) out: Option<PathBuf>,
     /// How finely the circuit is sampled: 1 (draft), 2, 4 or 8
-    #[arg(long, default_value = "4", value_parser = oversampling)]
+    #[arg(long, default_value = "4", allow_hyphen_values = true, value_parser = oversampling)]
     pub(super) oversampling: Oversampling,
     /// Replace files of the same names in DIR
     #[arg(long)]

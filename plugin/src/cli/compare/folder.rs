@@ -40,7 +40,11 @@ impl Folder {
         };
         let staging = parent.join(format!(".{name}.{}.partial", std::process::id()));
         fs::create_dir(&staging).map_err(|error| {
-            Failure::usage(format!("cannot write into {}: {error}", parent.display()))
+            Failure::usage(format!(
+                "cannot write {}: {}: {error}",
+                target.display(),
+                parent.display()
+            ))
         })?;
         Ok(Self {
             staging,

@@ -31,8 +31,8 @@ pub(super) struct Job<'a> {
 /// What came of a recording.
 pub(super) struct Comparison {
     pub(super) scan: Scan,
-    /// Gain of the source's player: the common reduction.
-    pub(super) source_trim: Db,
+    /// Gain of every player, the source's included, so that no peak clips.
+    pub(super) player_trim: Db,
     pub(super) source_player: Vec<u8>,
     pub(super) excerpt_from: u64,
     pub(super) excerpt_frames: u64,
@@ -86,23 +86,23 @@ impl Job<'_> {
             .zip(&found.settings)
             .map(|((setting, raw), trim)| {
                 let excerpt = Excerpt::new(scan.channels, excerpt_from, excerpt_frames);
-                self.trim(setting, raw, *trim, excerpt, &scan, folder.staging())
+                let gains = (*trim, found.common);
+                self.trim(setting, raw, gains, excerpt, &scan, folder.staging())
             })
             .collect::<Result<Vec<Outcome>, Failure>>()?;
         let mut excerpt = Excerpt::new(scan.channels, excerpt_from, excerpt_frames);
-        let gain = found.source.ratio();
         each_block(
             &mut Reader::open(&self.source.path)?,
             scan.channels,
             |block| {
-                excerpt.take(&as_slices(&scaled(block, gain)));
+                excerpt.take(block);
                 Ok(())
             },
         )?;
-        let source_player = player(excerpt, scan.sample_rate_hz);
+        let source_player = player(excerpt, scan.sample_rate_hz, found.common);
         Ok(Comparison {
             scan,
-            source_trim: found.source,
+            player_trim: found.common,
             source_player,
             excerpt_from,
             excerpt_frames,
@@ -163,12 +163,12 @@ impl Job<'_> {
         })
     }
 
-    /// Writes a rendering with its trim, under its final name.
+    /// Writes a rendering with its trim, under its final name; its player is lowered with all others.
     fn trim(
         &self,
         setting: &Setting,
         raw: Raw,
-        trim: Db,
+        (trim, common): (Db, Db),
         mut excerpt: Excerpt,
         scan: &Scan,
         staging: &Path,
@@ -200,7 +200,7 @@ impl Job<'_> {
             points: raw.points,
             clipped: raw.clipped,
             tone: raw.tone,
-            player: player(excerpt, hz),
+            player: player(excerpt, hz, common),
         })
     }
 }
@@ -238,7 +238,10 @@ impl Sink for RawSink {
 }
 
 /// The excerpt as a file for a player, without clicks at its ends.
-fn player(mut excerpt: Excerpt, sample_rate_hz: u32) -> Vec<u8> {
+fn player(mut excerpt: Excerpt, sample_rate_hz: u32, trim: Db) -> Vec<u8> {
+    let gain = trim.ratio();
+    let samples = excerpt.channels.iter_mut().flatten();
+    samples.for_each(|sample| *sample *= gain);
     soften_ends(&mut excerpt.channels, f64::from(sample_rate_hz));
     encode_wav_16(&excerpt.channels, sample_rate_hz)
 }

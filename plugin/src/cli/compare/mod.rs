@@ -170,7 +170,7 @@ fn answer(
                 "file": path(&source.shown),
                 "lufs": comparison.scan.heard.lufs,
                 "peak_dbfs": comparison.scan.heard.peak_dbfs(),
-                "trim_db": comparison.source_trim.0,
+                "player_trim_db": comparison.player_trim.0,
             })
         })
         .collect();

@@ -20,6 +20,8 @@ pub(super) struct Setting {
 /// The settings of a plan for a list of `KEY=A,B,C`, or the default routes.
 pub(super) fn settings(plan: &Plan, vary: &[String]) -> Result<Vec<Setting>, Failure> {
     let combinations = if vary.is_empty() {
+        // Routes are variations of a plan that can itself be built.
+        build_pad(plan)?;
         routes(plan)
     } else {
         combinations(vary)?
@@ -96,6 +98,8 @@ fn routes(plan: &Plan) -> Vec<Vec<(&'static Key, Value)>> {
         (Db(0.0), own.1 - own.0 + Db(6.0)),
         (Db(0.0), own.1 - own.0 - Db(12.0)),
         (Db(0.0), own.1 - own.0 + Db(12.0)),
+        (own.0, own.1 + Db(6.0)),
+        (own.0, own.1 - Db(6.0)),
     ];
     let mut routes = Vec::new();
     for (attenuator, gain) in candidates {

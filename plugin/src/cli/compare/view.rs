@@ -27,14 +27,30 @@ pub(super) fn report(
         program_version: env!("CARGO_PKG_VERSION").to_owned(),
         model_version: plan.model_version,
         rig: rig(plan),
-        notes: vec![
-            "Harmonics and THD are those of a 1 kHz sine with the programme's peak, through the \
-             whole chain."
-                .to_owned(),
-        ],
+        notes: notes(done),
         warnings: Vec::new(),
         recordings,
     }
+}
+
+/// Remarks that qualify what is shown.
+fn notes(done: &[(&Source, Comparison)]) -> Vec<String> {
+    let mut notes = vec![
+        "Harmonics and THD are those of a 1 kHz sine with the programme's peak, through the \
+             whole chain."
+            .to_owned(),
+    ];
+    for (source, comparison) in done {
+        if comparison.player_trim.0 < 0.0 {
+            notes.push(format!(
+                "{}: every player, the source's included, is {:.1} dB lower than the files, so \
+                 that no peak clips. The files hold peaks above 0 dBFS as 32-bit float.",
+                source.shown.display(),
+                -comparison.player_trim.0
+            ));
+        }
+    }
+    notes
 }
 
 /// Players of all recordings together stay within the limit: the last recordings lose theirs.
@@ -125,7 +141,7 @@ fn recording(source: &Source, comparison: &Comparison, settings: &[Setting]) -> 
         seconds: scan.heard.frames as f64 / hz,
         lufs: scan.heard.lufs,
         peak_dbfs: scan.heard.peak_dbfs(),
-        common_reduction_db: -comparison.source_trim.0,
+        common_reduction_db: 0.0,
         excerpt: sheet::Excerpt {
             start_seconds: comparison.excerpt_from as f64 / hz,
             seconds: comparison.excerpt_frames as f64 / hz,
