@@ -50,52 +50,7 @@ pub fn write_all(dir: &Path) -> Vec<Broken> {
     add("cut_short.aiff", &aiff(48_000, &second[..2000]), &[]);
     let flac = fs::read(recordings::guitar_mono()).expect("a recording can be read");
     add("cut_short.flac", &flac[..flac.len() * 3 / 5], &[]);
-    add(
-        "three_channels.wav",
-        &riff(PCM, 3, 48_000, 16, 96_000, &second),
-        &["3|three"],
-    );
-    add(
-        "six_channels.wav",
-        &riff(PCM, 6, 48_000, 16, 96_000, &second),
-        &["6|six"],
-    );
-    add(
-        "no_channels.wav",
-        &riff(PCM, 0, 48_000, 16, 96_000, &second),
-        &["0|no "],
-    );
-    add("rate_0.wav", &riff(PCM, 1, 0, 16, 96_000, &second), &["0"]);
-    add(
-        "rate_7999.wav",
-        &riff(PCM, 1, 7999, 16, 96_000, &second),
-        &["7999|7.999", "8000|8 k|8-"],
-    );
-    add(
-        "rate_384000.wav",
-        &riff(PCM, 1, 384_000, 16, 96_000, &second),
-        &["384", "192"],
-    );
-    add(
-        "rate_4_gigahertz.wav",
-        &riff(PCM, 1, u32::MAX, 16, 96_000, &second),
-        &["192"],
-    );
-    add(
-        "bits_0.wav",
-        &riff(PCM, 1, 48_000, 0, 96_000, &second),
-        &["0"],
-    );
-    add(
-        "bits_77.wav",
-        &riff(PCM, 1, 48_000, 77, 96_000, &second),
-        &["77"],
-    );
-    add(
-        "float_of_16_bits.wav",
-        &riff(FLOAT, 1, 48_000, 16, 96_000, &second),
-        &["16"],
-    );
+    impossible_headers(&second, &mut add);
     for (name, at) in [("nan_first.wav", 0.0), ("nan_last.wav", 2.999)] {
         let mut wave = Wave::sine(48_000, 440.0, 0.1, 3.0);
         wave.samples[(at * 48_000.0) as usize] = f32::NAN;
@@ -106,6 +61,59 @@ pub fn write_all(dir: &Path) -> Vec<Broken> {
         });
     }
     all
+}
+
+/// Headers that promise what no file of ours can be.
+fn impossible_headers(
+    second: &[u8],
+    add: &mut impl FnMut(&'static str, &[u8], &'static [&'static str]),
+) {
+    add(
+        "three_channels.wav",
+        &riff(PCM, 3, 48_000, 16, 96_000, second),
+        &["3|three"],
+    );
+    add(
+        "six_channels.wav",
+        &riff(PCM, 6, 48_000, 16, 96_000, second),
+        &["6|six"],
+    );
+    add(
+        "no_channels.wav",
+        &riff(PCM, 0, 48_000, 16, 96_000, second),
+        &["0|no "],
+    );
+    add("rate_0.wav", &riff(PCM, 1, 0, 16, 96_000, second), &["0"]);
+    add(
+        "rate_7999.wav",
+        &riff(PCM, 1, 7999, 16, 96_000, second),
+        &["7999|7.999", "8000|8 k|8-"],
+    );
+    add(
+        "rate_384000.wav",
+        &riff(PCM, 1, 384_000, 16, 96_000, second),
+        &["384", "192"],
+    );
+    add(
+        "rate_4_gigahertz.wav",
+        &riff(PCM, 1, u32::MAX, 16, 96_000, second),
+        &["192"],
+    );
+    add(
+        "bits_0.wav",
+        &riff(PCM, 1, 48_000, 0, 96_000, second),
+        &["0"],
+    );
+    add(
+        "bits_77.wav",
+        &riff(PCM, 1, 48_000, 77, 96_000, second),
+        &["77"],
+    );
+    add(
+        "float_of_16_bits.wav",
+        &riff(FLOAT, 1, 48_000, 16, 96_000, second),
+        &["16"],
+    );
 }
 
 /// A WAV file with the header as given and `data`, of which the header claims `claimed_bytes`.

@@ -27,9 +27,7 @@ impl<const N: usize, const U: usize> StateSpace<N, U> {
                 implicit[row][column] = one - half * self.a[row][column];
                 m[row][column] = one + half * self.a[row][column];
             }
-            for column in 0..U {
-                p[row][column] = half * self.b[row][column];
-            }
+            p[row] = self.b[row].map(|value| half * value);
         }
         solve(implicit, &mut m, &mut p);
         Step { m, p }

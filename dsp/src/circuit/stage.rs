@@ -154,15 +154,15 @@ impl LoadLine<'_> {
             for _ in 0..64 {
                 vp = 0.5 * (low_p + high_p);
                 if self.residuals(vg, vp).1 > 0.0 {
-                    high_p = vp
+                    high_p = vp;
                 } else {
-                    low_p = vp
+                    low_p = vp;
                 }
             }
             if self.residuals(vg, vp).0 > 0.0 {
-                high = vg
+                high = vg;
             } else {
-                low = vg
+                low = vg;
             }
         }
         let vg = 0.5 * (low + high);

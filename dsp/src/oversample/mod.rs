@@ -93,7 +93,7 @@ fn delay_oversampled(stages: &[HalfBand]) -> usize {
     stages
         .iter()
         .enumerate()
-        .map(|(stage, half_band)| 2 * half_band.delay() << (doublings - stage - 1))
+        .map(|(stage, half_band)| (2 * half_band.delay()) << (doublings - stage - 1))
         .sum()
 }
 

@@ -114,9 +114,9 @@ pub fn point(name: &str, scale: Scale, peak_sine_dbu: f64, full_scale_dbu: f64) 
     }
 }
 
-/// A small report; `level` is put wherever a level may be missing or broken.
-pub fn small_report(settings: u32, level: Option<f64>) -> Report {
-    let setting = |id: u32| Setting {
+/// A small setting with everything that needs escaping in it.
+fn small_setting(id: u32, level: Option<f64>) -> Setting {
+    Setting {
         id,
         name: format!("pad <{id}> & \"gain\""),
         changes: vec![Change {
@@ -173,7 +173,11 @@ pub fn small_report(settings: u32, level: Option<f64>) -> Report {
         }),
         warnings: vec!["source & load".into()],
         ..Setting::default()
-    };
+    }
+}
+
+/// A small report; `level` is put wherever a level may be missing or broken.
+pub fn small_report(settings: u32, level: Option<f64>) -> Report {
     let recording = Recording {
         name: "yard <3> & \"gate\"".into(),
         invented: true,
@@ -188,7 +192,7 @@ pub fn small_report(settings: u32, level: Option<f64>) -> Report {
             seconds: 10.0,
         },
         player_wav: vec![1, 2, 3, 4],
-        settings: (1..=settings).map(setting).collect(),
+        settings: (1..=settings).map(|id| small_setting(id, level)).collect(),
         ..Recording::default()
     };
     Report {

@@ -188,6 +188,15 @@ impl fmt::Display for Problem {
                  be a finite number",
                 *frame as f64 / f64::from(*sample_rate_hz)
             ),
+            _ => self.fmt_output(f),
+        }
+    }
+}
+
+impl Problem {
+    /// The sentence where the fault is in what is written.
+    fn fmt_output(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
             Self::Exists => write!(f, "exists already and is left alone; --force replaces it"),
             Self::NotCreated(error) => write!(f, "cannot be created: {error}"),
             Self::TooLong {
@@ -210,7 +219,7 @@ impl fmt::Display for Problem {
                     "cannot be written ({error}); what was written of it has been removed"
                 )
             }
-            Self::Abandoned => write!(f, "was not written, because an earlier write failed"),
+            _ => write!(f, "was not written, because an earlier write failed"),
         }
     }
 }

@@ -151,10 +151,14 @@ impl Job<'_> {
             _ => None,
         };
         let silent = passed.latency_frames as u64 * scan.channels as u64;
+        let settled = match (scan.heard.lufs, sink.loudness.integrated_lufs()) {
+            (Some(wanted), Some(first)) => Some(settle(&path, scan, wanted, first)?),
+            (_, first) => first,
+        };
         Ok(Raw {
             path,
             measured: Measured {
-                lufs: sink.loudness.integrated_lufs(),
+                lufs: settled,
                 peak: sink.peak,
             },
             points: meter.levels(silent),
@@ -214,6 +218,31 @@ impl Outcome {
             Plan::default().set(key, &value).is_ok()
         })
     }
+}
+
+/// The loudness of a rendering as its trim meets it. The absolute gate of BS.1770 (-70 LUFS) drops
+/// other blocks once the rendering is trimmed, so that one measurement does not tell the trim: it is
+/// measured again, trimmed, until the trimmed loudness is the one wanted.
+fn settle(path: &Path, scan: &Scan, wanted: f64, first: f64) -> Result<f64, Failure> {
+    /// A tenth of what loudness meters show.
+    const NEAR_LU: f64 = 0.01;
+    const MOST_ROUNDS: usize = 8;
+    let mut trim = Db(wanted - first);
+    for _ in 0..MOST_ROUNDS {
+        let mut loudness = LoudnessMeter::prepare(scan.rate, scan.channels);
+        each_block(&mut Reader::open(path)?, scan.channels, |block| {
+            loudness.add(&as_slices(&scaled(block, trim.ratio())));
+            Ok(())
+        })?;
+        let Some(found) = loudness.integrated_lufs() else {
+            break;
+        };
+        trim += Db(wanted - found);
+        if (wanted - found).abs() < NEAR_LU {
+            break;
+        }
+    }
+    Ok(wanted - trim.0)
 }
 
 /// Writes and measures a rendering.
