@@ -20,7 +20,7 @@ fn the_report_opens_in_a_browser() {
         dir.path(),
         &["compare", "--out", "demo", "--oversampling", "1"],
     );
-    let report = dir.file(&text(&answer, "report"));
+    let report = dir.file(text(&answer, "report"));
     let picture = dir.file("report.png");
     let run = |extra: &str| {
         let output = Command::new(&chromium)

@@ -100,12 +100,12 @@ fn rig(plan: &Plan) -> Vec<sheet::Fact> {
         ),
         fact(
             "Send source impedance",
-            format!("{} ohm", plan.rig.source.0),
+            sheet::text::ohms(Some(plan.rig.source.0)),
         ),
         fact("Return full scale", aligned(plan.rig.return_full_scale)),
         fact(
             "Return input impedance",
-            format!("{} ohm", plan.rig.return_in.0),
+            sheet::text::ohms(Some(plan.rig.return_in.0)),
         ),
         fact("Converter clipping", clip.to_owned()),
         fact(
