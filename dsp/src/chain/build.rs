@@ -4,7 +4,7 @@ use super::Point;
 use crate::circuit::{self, Preamp, Settings};
 use crate::pad::{Pad, PadError, Request, design};
 use crate::plan::Plan;
-use crate::units::{Dbu, Ohms, VoltsPeak};
+use crate::units::{Db, Dbu, Ohms, VoltsPeak};
 
 /// The pad of a plan.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -38,6 +38,34 @@ pub fn build_pad(plan: &Plan) -> Result<PadBuild, PadError> {
         as_built: ideal.rounded(choice.series),
         load,
     })
+}
+
+/// As [`build_pad`], but what cannot be built is replaced by the nearest that can: the smallest
+/// loss that serves, or else no pad. The error says what was wrong. Never allocates.
+#[must_use]
+pub fn build_nearest(plan: &Plan) -> (PadBuild, Option<PadError>) {
+    let error = match build_pad(plan) {
+        Ok(build) => return (build, None),
+        Err(error) => error,
+    };
+    let mut nearest = *plan;
+    if let PadError::TooLittleLoss {
+        smallest_db: Some(smallest_db),
+        ..
+    } = error
+    {
+        nearest.pad.loss = Db(smallest_db);
+        if let Ok(build) = build_pad(&nearest) {
+            return (build, Some(error));
+        }
+    }
+    let load = circuit::in_ohms(plan.preamp.attenuator.0 > 0.0);
+    let straight = PadBuild {
+        ideal: Pad::STRAIGHT,
+        as_built: Pad::STRAIGHT,
+        load,
+    };
+    (straight, Some(error))
 }
 
 /// The level above which a point no longer passes the signal on as it is, counting only what lies
@@ -81,7 +109,7 @@ pub fn ceilings(plan: &Plan) -> Result<Vec<Ceiling>, PadError> {
     ];
     if plan.rig.converters_clip {
         let in_ohms = pad.in_ohms(build.load).0;
-        let loading = crate::units::Db::from_ratio(in_ohms / (in_ohms + plan.rig.source.0));
+        let loading = Db::from_ratio(in_ohms / (in_ohms + plan.rig.source.0));
         let level = plan.rig.send_full_scale.0 + loading;
         ceilings.push(Ceiling {
             point: Point::LineOut,

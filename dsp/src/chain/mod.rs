@@ -1,46 +1,82 @@
 //! The whole path in order, for the plugin and for files alike.
 //!
-//! Bus samples are trimmed, turned over if wished and clipped at full scale as a converter does;
-//! then, at the oversampled rate, they are volts: send converter, pad, preamplifier, return
-//! converter (which clips before it samples). Back at the base rate come the return trim and the
-//! polarity undone. This is the only module that knows every block.
+//! Bus samples are trimmed; then, as volts at the oversampled rate, they pass send converter (which
+//! clips its samples), pad, preamplifier and return converter (which clips before it samples); back
+//! at the base rate comes the return trim. This is the only module that knows every block.
+//!
+//! # Changes
+//!
+//! A change ([`Chain::set`]) takes effect at the next frame whose number since reset is a multiple
+//! of [`GRID_FRAMES`], whatever the block sizes, so that every host and every file hears the same.
+//! The trims move in a straight line for 10 ms. Anything else needs a new circuit: it takes on the
+//! state of the old one, runs beside it and is faded in within 10 ms (after the latency of the
+//! path, when new filters must fill first). What is asked while a fade runs waits for its end.
+//!
+//! # Silence
+//!
+//! After [`ASLEEP_SECONDS`] of digital silence, when nothing comes back any more, the circuit is put
+//! exactly to rest and waits there for the next sound.
 
 mod build;
 mod points;
+mod ramp;
+mod spec;
+mod voice;
 
-pub use build::{Ceiling, PadBuild, build_pad, ceilings};
+pub use build::{Ceiling, PadBuild, build_nearest, build_pad, ceilings};
 pub use points::{Observer, Point, PointVolts};
 
-use crate::circuit::{Preamp, Settings};
-use crate::oversample::{BLOCK_FRAMES, Oversampling, Resampler, latency_frames};
-use crate::pad::{PadError, TwoPort};
-use crate::plan::{Plan, Polarity};
+use crate::oversample::{BLOCK_FRAMES, Oversampling, latency_frames};
+use crate::pad::PadError;
+use crate::plan::Plan;
 use crate::units::SampleRate;
+use ramp::Ramp;
+use spec::Spec;
+use voice::{Flags, Voice};
+
+/// Changes take effect at multiples of this many frames since reset.
+pub const GRID_FRAMES: usize = 32;
+/// Length of a fade and of a trim's way.
+const FADE_SECONDS: f64 = 0.01;
+/// Digital silence longer than this lets the circuit rest: more than fifteen of its longest time
+/// constants.
+pub const ASLEEP_SECONDS: f64 = 12.5;
+/// What comes back below this magnitude of full scale (-180 dBFS) is nothing.
+const NOTHING: f64 = 1e-9;
+/// Largest bus magnitude taken, of full scale (+120 dBFS): squares stay finite behind it.
+const MOST: f64 = 1e6;
 
 /// Everything between the bus and its return.
 #[derive(Clone, Debug)]
 pub struct Chain {
-    /// Digital gain before the send converter, sign included.
-    send_gain: f64,
-    /// Digital gain after the return converter, sign included.
-    return_gain: f64,
-    /// Magnitude at which converters clip, of full scale; infinite when they do not.
-    clip: f64,
-    send_peak_volts: f64,
-    return_per_volt: f64,
-    pad: TwoPort,
-    pad_ratio: f64,
-    channels: Vec<Channel>,
+    rate: SampleRate,
+    /// What is asked for.
+    plan: Plan,
+    oversampling: Oversampling,
+    changed: bool,
+    /// What sounds, and what it fades to.
+    spec: Spec,
+    next_spec: Spec,
+    fade: Option<Fade>,
+    voices: Vec<[Voice; 2]>,
+    send_trim: Ramp,
+    return_trim: Ramp,
     latency_frames: usize,
+    clock_frames: u64,
+    silent_frames: u64,
+    /// Largest magnitude returned since the last grid frame.
+    loudest: f64,
+    asleep: bool,
     clipped: Clipped,
 }
 
-/// One channel's filters and circuit.
-#[derive(Clone, Debug)]
-struct Channel {
-    resampler: Resampler,
-    preamp: Preamp,
-    fast: Vec<f64>,
+/// A fade from the first voice to the second.
+#[derive(Clone, Copy, Debug)]
+struct Fade {
+    /// Frames until it begins to be heard: filters fill.
+    waiting: u32,
+    done: u32,
+    length: u32,
 }
 
 /// How many frames a converter clipped in, any channel.
@@ -51,12 +87,6 @@ pub struct Clipped {
     /// At the return, after it.
     pub return_frames: u64,
 }
-
-/// Largest bus magnitude taken, of full scale (+120 dBFS): squares stay finite behind it.
-const MOST: f64 = 1e6;
-
-/// Which frames of a block were clipped.
-type Flags = [bool; BLOCK_FRAMES];
 
 impl Chain {
     /// Builds the path for a plan; allocates.
@@ -69,45 +99,57 @@ impl Chain {
         channels: usize,
         oversampling: Oversampling,
     ) -> Result<Self, PadError> {
-        let pad = build_pad(plan)?.as_built.two_port();
-        let seen = pad.thevenin(plan.rig.source);
-        let settings = Settings {
-            source: seen.ohms,
-            attenuator: plan.preamp.attenuator.0 > 0.0,
-            gain: plan.preamp.gain,
-            load: plan.rig.return_in,
-        };
-        let sign = if plan.send.polarity == Polarity::Inverted {
-            -1.0
-        } else {
-            1.0
-        };
-        let channel = Channel::prepare(&settings, rate, oversampling);
-        Ok(Self {
-            send_gain: sign * plan.send.trim.ratio(),
-            return_gain: sign * plan.back.trim.ratio(),
-            clip: if plan.rig.converters_clip {
-                1.0
-            } else {
-                f64::INFINITY
-            },
-            send_peak_volts: plan.rig.send_full_scale.peak().0,
-            return_per_volt: 1.0 / plan.rig.return_full_scale.peak().0,
-            pad,
-            pad_ratio: seen.ratio,
-            channels: vec![channel; channels],
-            latency_frames: latency_frames(rate),
-            clipped: Clipped::default(),
-        })
+        build_pad(plan)?;
+        Ok(Self::prepare_nearest(plan, rate, channels, oversampling))
     }
 
-    /// Back to rest: filters empty, capacitors at the operating point, counters at zero.
-    pub fn reset(&mut self) {
-        for channel in &mut self.channels {
-            channel.resampler.reset();
-            channel.preamp.reset();
+    /// As [`Chain::prepare`], but a pad that cannot be built is replaced by the nearest that can.
+    #[must_use]
+    pub fn prepare_nearest(
+        plan: &Plan,
+        rate: SampleRate,
+        channels: usize,
+        oversampling: Oversampling,
+    ) -> Self {
+        let spec = Spec::new(plan, &build_nearest(plan).0, oversampling);
+        let voice = Voice::prepare(spec, rate);
+        Self {
+            rate,
+            plan: *plan,
+            oversampling,
+            changed: false,
+            spec,
+            next_spec: spec,
+            fade: None,
+            voices: vec![[voice.clone(), voice]; channels],
+            send_trim: Ramp::at(plan.send.trim.ratio()),
+            return_trim: Ramp::at(plan.back.trim.ratio()),
+            latency_frames: latency_frames(rate),
+            clock_frames: 0,
+            silent_frames: 0,
+            loudest: 0.0,
+            asleep: true,
+            clipped: Clipped::default(),
         }
+    }
+
+    /// Asks for a plan and an oversampling setting, from the next grid frame on. Never allocates.
+    pub fn set(&mut self, plan: &Plan, oversampling: Oversampling) {
+        if self.plan != *plan || self.oversampling != oversampling {
+            self.plan = *plan;
+            self.oversampling = oversampling;
+            self.changed = true;
+        }
+    }
+
+    /// Back to rest, with what is asked for: filters empty, capacitors at the operating point,
+    /// counters at zero.
+    pub fn reset(&mut self) {
+        self.clock_frames = 0;
+        self.silent_frames = 0;
+        self.loudest = 0.0;
         self.clipped = Clipped::default();
+        self.rest();
     }
 
     /// Frames by which the output is late.
@@ -123,105 +165,200 @@ impl Chain {
     }
 
     /// Processes planar audio in place, any number of frames; full scale is 1.0. Values that are
-    /// not finite are taken as silence, others within +-1e6. Slices beyond the prepared channels stay untouched.
-    /// Never allocates or fails.
+    /// not finite are taken as silence, others within +-1e6. Slices beyond the prepared channels
+    /// stay untouched. Never allocates or fails.
     pub fn process(&mut self, audio: &mut [&mut [f64]], observer: &mut impl Observer) {
         let frames = audio.iter().map(|samples| samples.len()).min().unwrap_or(0);
         let mut from = 0;
         while from < frames {
-            let to = frames.min(from + BLOCK_FRAMES);
-            self.process_block(audio, from..to, observer);
+            let past_grid = (self.clock_frames % GRID_FRAMES as u64) as usize;
+            if past_grid == 0 {
+                self.on_grid();
+            }
+            let to = frames.min(from + GRID_FRAMES - past_grid);
+            self.piece(audio, from..to, observer);
+            self.clock_frames += (to - from) as u64;
             from = to;
         }
     }
 
-    fn process_block(
+    /// Rests after long silence; takes on what is asked for, where it may.
+    fn on_grid(&mut self) {
+        let long = self.silent_frames as f64 >= ASLEEP_SECONDS * self.rate.hz();
+        let nothing = std::mem::take(&mut self.loudest) < NOTHING;
+        if long && nothing && self.fade.is_none() && !self.asleep {
+            self.rest();
+        }
+        if !self.changed {
+            return;
+        }
+        if self.asleep {
+            self.rest();
+            return;
+        }
+        let fade_frames = (self.rate.hz() * FADE_SECONDS).round() as u32;
+        self.send_trim
+            .head_for(self.plan.send.trim.ratio(), fade_frames);
+        self.return_trim
+            .head_for(self.plan.back.trim.ratio(), fade_frames);
+        if self.fade.is_some() {
+            return;
+        }
+        self.changed = false;
+        let spec = Spec::new(&self.plan, &build_nearest(&self.plan).0, self.oversampling);
+        if spec == self.spec {
+            return;
+        }
+        for [now, next] in &mut self.voices {
+            next.follow(now, spec);
+        }
+        let fills = spec.oversampling != self.spec.oversampling;
+        self.next_spec = spec;
+        self.fade = Some(Fade {
+            // Up and down, and the circuit's first milliseconds on filtered sound.
+            waiting: if fills {
+                2 * self.latency_frames as u32
+            } else {
+                0
+            },
+            done: 0,
+            length: fade_frames,
+        });
+    }
+
+    /// Everything at rest with what is asked for.
+    fn rest(&mut self) {
+        let spec = Spec::new(&self.plan, &build_nearest(&self.plan).0, self.oversampling);
+        for [now, _] in &mut self.voices {
+            if spec == self.spec {
+                now.reset();
+            } else {
+                now.become_at_rest(spec);
+            }
+        }
+        (self.spec, self.next_spec) = (spec, spec);
+        self.fade = None;
+        self.changed = false;
+        self.send_trim = Ramp::at(self.plan.send.trim.ratio());
+        self.return_trim = Ramp::at(self.plan.back.trim.ratio());
+        self.asleep = true;
+    }
+
+    /// A piece between two grid frames.
+    fn piece(
         &mut self,
         audio: &mut [&mut [f64]],
         range: std::ops::Range<usize>,
         observer: &mut impl Observer,
     ) {
-        let (mut send, mut back): (Flags, Flags) = ([false; BLOCK_FRAMES], [false; BLOCK_FRAMES]);
-        for index in 0..audio.len().min(self.channels.len()) {
+        let silence = clean(audio, &range);
+        let mut range = range;
+        if self.asleep {
+            // Already zero; who counts frames must not miss them.
+            for index in 0..self.voices.len().min(audio.len()) {
+                for _ in 0..silence.leading {
+                    observer.bus(index, 0.0);
+                    observer.back(index, 0.0);
+                }
+            }
+            range.start += silence.leading;
+            self.asleep = range.is_empty();
+        }
+        let frames = range.len();
+        if frames == 0 {
+            return;
+        }
+        let whole = silence.trailing >= frames;
+        let before = if whole { self.silent_frames } else { 0 };
+        self.silent_frames = before + silence.trailing.min(frames) as u64;
+        let mut flags = Flags::NONE;
+        let (send_trim, return_trim, fade) = (self.send_trim, self.return_trim, self.fade);
+        let mut loudest = self.loudest;
+        for (index, voices) in self.voices.iter_mut().enumerate().take(audio.len()) {
+            (self.send_trim, self.return_trim) = (send_trim, return_trim);
             let block = &mut audio[index][range.clone()];
-            self.send(index, block, &mut send, observer);
-            self.analog(index, block.len(), &mut back, observer);
-            let channel = &mut self.channels[index];
-            let fast = block.len() * channel.resampler.factor();
-            channel.resampler.down(&channel.fast[..fast], block);
+            let mut sent = [0.0; BLOCK_FRAMES];
+            for (sent, bus) in sent.iter_mut().zip(&*block) {
+                observer.bus(index, *bus);
+                *sent = bus * self.send_trim.next();
+            }
+            let sent = &sent[..frames];
+            let [now, next] = voices;
+            now.process(index, sent, block, &mut flags, observer);
+            if let Some(fade) = fade {
+                let mut faded = [0.0; BLOCK_FRAMES];
+                next.process(index, sent, &mut faded[..frames], &mut flags, &mut ());
+                fade.mix(block, &faded);
+            }
             for sample in block {
-                *sample *= self.return_gain;
+                *sample *= self.return_trim.next();
+                loudest = loudest.max(sample.abs());
                 observer.back(index, *sample);
             }
         }
-        let count = |flags: Flags| flags.iter().filter(|flag| **flag).count() as u64;
-        self.clipped.send_frames += count(send);
-        self.clipped.return_frames += count(back);
+        let count = |flags: &[bool]| flags.iter().filter(|flag| **flag).count() as u64;
+        self.clipped.send_frames += count(&flags.send);
+        self.clipped.return_frames += count(&flags.back);
+        self.loudest = loudest;
+        self.go_on(frames);
     }
 
-    /// Bus samples to the send converter's unloaded volts at the oversampled rate.
-    fn send(
-        &mut self,
-        index: usize,
-        block: &mut [f64],
-        flags: &mut Flags,
-        observer: &mut impl Observer,
-    ) {
-        for (sample, flag) in block.iter_mut().zip(flags) {
-            let finite = if sample.is_finite() { *sample } else { 0.0 };
-            let bus = finite.clamp(-MOST, MOST);
-            observer.bus(index, bus);
-            let sent = bus * self.send_gain;
-            *flag |= sent.abs() > self.clip;
-            *sample = sent.clamp(-self.clip, self.clip) * self.send_peak_volts;
-        }
-        let channel = &mut self.channels[index];
-        let fast = block.len() * channel.resampler.factor();
-        channel.resampler.up(block, &mut channel.fast[..fast]);
-    }
-
-    /// The analog part: from unloaded volts to the return converter's full scale, in place.
-    fn analog(
-        &mut self,
-        index: usize,
-        frames: usize,
-        flags: &mut Flags,
-        observer: &mut impl Observer,
-    ) {
-        let channel = &mut self.channels[index];
-        let factor = channel.resampler.factor();
-        let chunks = channel.fast[..frames * factor].chunks_exact_mut(factor);
-        for (frame, flag) in chunks.zip(flags) {
-            for sample in frame {
-                let taps = channel.preamp.process(*sample * self.pad_ratio);
-                observer.analog(
-                    index,
-                    &PointVolts {
-                        line_out: self.pad.a * taps.mic_in + self.pad.b * taps.in_amps,
-                        mic_in: taps.mic_in,
-                        transformer_in: taps.transformer_in,
-                        grid_1: taps.grid_1,
-                        grid_2: taps.grid_2,
-                        preamp_out: taps.preamp_out,
-                    },
-                );
-                let returned = taps.preamp_out * self.return_per_volt;
-                *flag |= returned.abs() > self.clip;
-                *sample = returned.clamp(-self.clip, self.clip);
+    /// Lets the fade go on.
+    fn go_on(&mut self, frames: usize) {
+        if let Some(fade) = &mut self.fade {
+            fade.go_on(frames as u32);
+            if fade.done >= fade.length {
+                self.fade = None;
+                self.spec = self.next_spec;
+                for voices in &mut self.voices {
+                    voices.swap(0, 1);
+                }
             }
         }
     }
 }
 
-impl Channel {
-    fn prepare(settings: &Settings, rate: SampleRate, oversampling: Oversampling) -> Self {
-        let resampler = Resampler::prepare(rate, oversampling);
-        let factor = resampler.factor();
-        let preamp = Preamp::prepare(settings, rate.hz() * factor as f64);
-        Self {
-            resampler,
-            preamp,
-            fast: vec![0.0; BLOCK_FRAMES * factor],
+impl Fade {
+    /// Share of the new voice at a frame of the coming piece.
+    fn share(self, frame: u32) -> f64 {
+        let at = (self.done + frame + 1).saturating_sub(self.waiting);
+        f64::from(at.min(self.length)) / f64::from(self.length)
+    }
+
+    fn mix(self, now: &mut [f64], next: &[f64]) {
+        for (frame, (now, next)) in (0..).zip(now.iter_mut().zip(next)) {
+            let share = self.share(frame);
+            // Exactly the one voice before the fade, exactly the other after it.
+            *now = *now * (1.0 - share) + next * share;
         }
     }
+
+    fn go_on(&mut self, frames: u32) {
+        let wait = self.waiting.min(frames);
+        self.waiting -= wait;
+        self.done += frames - wait;
+    }
+}
+
+/// How many frames of a piece are zero in every channel, at its start and at its end.
+struct Silence {
+    leading: usize,
+    trailing: usize,
+}
+
+/// Makes every sample a number within bounds; says where it is silent.
+fn clean(audio: &mut [&mut [f64]], range: &std::ops::Range<usize>) -> Silence {
+    let frames = range.len();
+    let (mut leading, mut trailing) = (frames, frames);
+    for samples in audio.iter_mut() {
+        let piece = &mut samples[range.clone()];
+        for sample in piece.iter_mut() {
+            let finite = if sample.is_finite() { *sample } else { 0.0 };
+            *sample = finite.clamp(-MOST, MOST);
+        }
+        let sounds = |sample: &f64| *sample != 0.0;
+        leading = leading.min(piece.iter().position(sounds).unwrap_or(frames));
+        trailing = trailing.min(piece.iter().rev().position(sounds).unwrap_or(frames));
+    }
+    Silence { leading, trailing }
 }

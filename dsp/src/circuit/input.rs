@@ -103,6 +103,12 @@ impl InputTransformer {
         self.state = self.network.at_rest(self.before);
     }
 
+    /// Goes on where another transformer is, whose EMF now counts `ratio` times.
+    pub(super) fn adopt(&mut self, other: &Self, ratio: f64) {
+        self.state = other.state;
+        self.before = [other.before[0] * ratio, other.before[1]];
+    }
+
     /// The source that the grid sees in the sample with EMF `emf`.
     #[inline]
     pub(super) fn offer(&self, emf: f64) -> Offer {

@@ -34,6 +34,11 @@ impl Corner {
         self.state = 0.0;
     }
 
+    /// Goes on where another corner is, whose signal now counts `ratio` times.
+    pub(super) fn adopt(&mut self, other: &Self, ratio: f64) {
+        self.state = other.state * ratio;
+    }
+
     #[inline]
     pub(super) fn low_pass(&mut self, x: f64) -> f64 {
         let step = (x - self.state) * self.share;
@@ -68,6 +73,12 @@ impl OutputTransformer {
     pub(super) fn reset(&mut self) {
         self.lower.reset();
         self.upper.reset();
+    }
+
+    /// Goes on where another transformer is.
+    pub(super) fn adopt(&mut self, other: &Self) {
+        self.lower.adopt(&other.lower, 1.0);
+        self.upper.adopt(&other.upper, 1.0);
     }
 
     /// Plate volts (without DC) to volts at the load.

@@ -166,6 +166,18 @@ impl Preamp {
         self.t2.reset();
     }
 
+    /// Goes on where another preamplifier is, set differently: fluxes and capacitors keep what they
+    /// hold beyond rest. Never allocates.
+    pub fn adopt(&mut self, other: &Self) {
+        self.t1
+            .adopt(&other.t1, self.attenuator_ratio / other.attenuator_ratio);
+        self.v1.adopt(&other.v1);
+        self.grid_2_corner
+            .adopt(&other.grid_2_corner, self.divider / other.divider);
+        self.v2.adopt(&other.v2);
+        self.t2.adopt(&other.t2);
+    }
+
     /// Voltages and currents of V1 and V2 at rest.
     #[must_use]
     pub fn operating_points(&self) -> [OperatingPoint; 2] {

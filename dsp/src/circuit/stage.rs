@@ -214,6 +214,16 @@ impl Stage {
         self.guess = (self.rest.grid_volts, self.rest.plate_volts);
     }
 
+    /// Goes on where another stage is: its capacitors keep what they hold beyond rest.
+    pub fn adopt(&mut self, other: &Self) {
+        let (mut fresh, mut settled) = (self.clone(), other.clone());
+        fresh.reset();
+        settled.reset();
+        self.bypass_volts = fresh.bypass_volts + other.bypass_volts - settled.bypass_volts;
+        self.coupling_volts = fresh.coupling_volts + other.coupling_volts - settled.coupling_volts;
+        self.guess = other.guess;
+    }
+
     /// Voltages and currents at rest.
     #[must_use]
     pub fn operating_point(&self) -> OperatingPoint {

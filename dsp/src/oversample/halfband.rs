@@ -100,6 +100,11 @@ impl Up {
         self.history.fill(0.0);
     }
 
+    /// Goes on where another filter of the same design is.
+    pub(super) fn copy_from(&mut self, other: &Self) {
+        self.history.copy_from_slice(&other.history);
+    }
+
     /// `output` is twice as long as `input`, which is at most the prepared block.
     pub(super) fn process(&mut self, input: &[f64], output: &mut [f64]) {
         let window = 2 * self.filter.side.len();
@@ -134,6 +139,12 @@ impl Down {
     pub(super) fn reset(&mut self) {
         self.even.fill(0.0);
         self.odd.fill(0.0);
+    }
+
+    /// Goes on where another filter of the same design is.
+    pub(super) fn copy_from(&mut self, other: &Self) {
+        self.even.copy_from_slice(&other.even);
+        self.odd.copy_from_slice(&other.odd);
     }
 
     /// `input` is twice as long as `output`.

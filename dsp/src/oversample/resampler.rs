@@ -61,6 +61,18 @@ impl Resampler {
         self.fill_at = 0;
     }
 
+    /// Goes on where another resampler of the same rate and setting is. Never allocates.
+    pub(crate) fn copy_from(&mut self, other: &Self) {
+        for (stage, from) in self.up.iter_mut().zip(&other.up) {
+            stage.copy_from(from);
+        }
+        for (stage, from) in self.down.iter_mut().zip(&other.down) {
+            stage.copy_from(from);
+        }
+        self.fill.copy_from_slice(&other.fill);
+        self.fill_at = other.fill_at;
+    }
+
     /// From at most [`BLOCK_FRAMES`] base-rate samples to `factor` times as many, in `fast`.
     pub fn up(&mut self, slow: &[f64], fast: &mut [f64]) {
         let [current, next] = &mut self.scratch;

@@ -21,7 +21,7 @@ use crate::units::{Db, Dbu, Ohms};
 pub const NEWEST_MODEL_VERSION: u32 = 1;
 
 /// The whole plan.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Plan {
     /// Which circuit makes the sound.
     pub model_version: u32,

@@ -1,0 +1,55 @@
+//! What a plan comes to for the sound, apart from the two trims: everything whose change needs a
+//! new circuit.
+
+use super::build::PadBuild;
+use crate::circuit::Settings;
+use crate::oversample::Oversampling;
+use crate::pad::TwoPort;
+use crate::plan::{Plan, Polarity};
+
+/// One fixed state of the path between the trims.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Spec {
+    pub(super) oversampling: Oversampling,
+    pub(super) pad: TwoPort,
+    /// EMF at the preamp over the send's unloaded volts.
+    pub(super) pad_ratio: f64,
+    pub(super) settings: Settings,
+    /// Volts of a sample of 1.0 at the send, polarity included.
+    pub(super) send_volts: f64,
+    /// Sample value of 1 V at the return, polarity included.
+    pub(super) return_per_volt: f64,
+    /// Magnitude at which converters clip, of full scale; infinite when they do not.
+    pub(super) clip: f64,
+}
+
+impl Spec {
+    /// For a plan with the pad that is built for it.
+    pub(super) fn new(plan: &Plan, build: &PadBuild, oversampling: Oversampling) -> Self {
+        let pad = build.as_built.two_port();
+        let seen = pad.thevenin(plan.rig.source);
+        let sign = if plan.send.polarity == Polarity::Inverted {
+            -1.0
+        } else {
+            1.0
+        };
+        Self {
+            oversampling,
+            pad,
+            pad_ratio: seen.ratio,
+            settings: Settings {
+                source: seen.ohms,
+                attenuator: plan.preamp.attenuator.0 > 0.0,
+                gain: plan.preamp.gain,
+                load: plan.rig.return_in,
+            },
+            send_volts: sign * plan.rig.send_full_scale.peak().0,
+            return_per_volt: sign / plan.rig.return_full_scale.peak().0,
+            clip: if plan.rig.converters_clip {
+                1.0
+            } else {
+                f64::INFINITY
+            },
+        }
+    }
+}
