@@ -3,3 +3,5 @@
 pub mod cli;
 #[cfg(feature = "program")]
 pub mod report;
+#[cfg(feature = "plugin")]
+pub mod params;

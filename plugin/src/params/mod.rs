@@ -1,0 +1,232 @@
+//! The plugin's parameters: one table made from the plan's keys, read by the shell, the editor, the
+//! documentation and the tests.
+//!
+//! A parameter's stable id is the plan key's dotted name; the few that are no key (`bypass`,
+//! `oversampling`, `pad.in_exact`) are added at the end. Ranges never change once released: what a
+//! later version needs gets a new id.
+
+mod table;
+mod text;
+
+pub use table::{Group, Row, RowKind, rows};
+pub use text::{format_number, parse_choice, parse_flag, parse_number};
+
+use nice_plug::prelude::*;
+use penstock_dsp::oversample::Oversampling;
+use penstock_dsp::pad::Network;
+use penstock_dsp::plan::{Plan, Value};
+use std::collections::BTreeMap;
+use std::sync::{Arc, RwLock};
+
+/// One parameter of the framework beside its row of the table.
+pub struct Parameter {
+    /// What it is.
+    pub row: &'static Row,
+    /// The framework's value.
+    pub value: ParamKind,
+}
+
+/// The framework's three kinds of values.
+pub enum ParamKind {
+    /// A number.
+    Float(FloatParam),
+    /// A place in a list.
+    Int(IntParam),
+    /// On or off.
+    Bool(BoolParam),
+}
+
+/// All parameters, and what is kept beside them.
+pub struct PlanParams {
+    /// In the order of the table.
+    pub all: Vec<Parameter>,
+    /// What the window keeps with the project, as JSON; not a choice, never heard.
+    pub view: RwLock<String>,
+}
+
+impl Default for PlanParams {
+    fn default() -> Self {
+        Self {
+            all: rows().iter().map(Parameter::new).collect(),
+            view: RwLock::new(String::new()),
+        }
+    }
+}
+
+impl Parameter {
+    fn new(row: &'static Row) -> Self {
+        let value = match &row.kind {
+            RowKind::Number {
+                min,
+                max,
+                step,
+                default,
+                skewed,
+            } => {
+                let (min, max) = (*min as f32, *max as f32);
+                let range = if *skewed {
+                    let factor = FloatRange::skew_factor(-2.0);
+                    FloatRange::Skewed { min, max, factor }
+                } else {
+                    FloatRange::Linear { min, max }
+                };
+                let param = FloatParam::new(row.name, *default as f32, range)
+                    .with_step_size(*step as f32)
+                    .with_value_to_string(Arc::new(|value| {
+                        format_number(row, f64::from(value))
+                    }))
+                    .with_string_to_value(Arc::new(|text| {
+                        parse_number(row, text).map(|value| value as f32)
+                    }));
+                ParamKind::Float(param)
+            }
+            RowKind::Choice { words, default, .. } => {
+                let range = IntRange::Linear {
+                    min: 0,
+                    max: words.len() as i32 - 1,
+                };
+                let param = IntParam::new(row.name, *default as i32, range)
+                    .with_value_to_string(Arc::new(|value| {
+                        words.get(value as usize).cloned().unwrap_or_default()
+                    }))
+                    .with_string_to_value(Arc::new(|text| {
+                        parse_choice(row, text).map(|index| index as i32)
+                    }));
+                ParamKind::Int(param)
+            }
+            RowKind::Flag { default } => {
+                let param = BoolParam::new(row.name, *default)
+                    .with_value_to_string(Arc::new(|on| {
+                        if on { "on" } else { "off" }.to_owned()
+                    }))
+                    .with_string_to_value(Arc::new(parse_flag));
+                ParamKind::Bool(if row.id == "bypass" {
+                    param.make_bypass()
+                } else {
+                    param
+                })
+            }
+        };
+        Self { row, value }
+    }
+
+    /// The pointer by which the framework knows it.
+    #[must_use]
+    pub fn pointer(&self) -> ParamPtr {
+        match &self.value {
+            ParamKind::Float(param) => param.as_ptr(),
+            ParamKind::Int(param) => param.as_ptr(),
+            ParamKind::Bool(param) => param.as_ptr(),
+        }
+    }
+
+    /// A number on the grid of its steps, free of the framework's 32-bit rounding.
+    fn number(&self) -> f64 {
+        match (&self.value, &self.row.kind) {
+            (ParamKind::Float(param), RowKind::Number { step, .. }) => {
+                let per_unit = (1.0 / step).round();
+                (f64::from(param.value()) * per_unit).round() / per_unit
+            }
+            (ParamKind::Int(param), _) => f64::from(param.value()),
+            (ParamKind::Bool(param), _) => f64::from(u8::from(param.value())),
+            _ => 0.0,
+        }
+    }
+
+    fn on(&self) -> bool {
+        self.number() != 0.0
+    }
+
+    /// Writes its value into a plan. Never allocates.
+    fn apply(&self, plan: &mut Plan) {
+        let Some(key) = self.row.key else { return };
+        match (&self.row.kind, &self.value) {
+            (RowKind::Number { .. }, _) => (key.set)(plan, &Value::Number(self.number())),
+            (RowKind::Choice { values, .. }, ParamKind::Int(param)) => {
+                if let Some(value) = values.get(param.value() as usize) {
+                    (key.set)(plan, value);
+                }
+            }
+            (RowKind::Flag { .. }, _) => (key.set)(plan, &Value::Flag(self.on())),
+            _ => {}
+        }
+    }
+}
+
+impl PlanParams {
+    /// The parameter of this id.
+    #[must_use]
+    pub fn find(&self, id: &str) -> Option<&Parameter> {
+        self.all.iter().find(|parameter| parameter.row.id == id)
+    }
+
+    /// The plan that the parameters hold, and the oversampling. Never allocates.
+    ///
+    /// Networks that are not built yet are taken as their equivalents: O as H, pi as T.
+    #[must_use]
+    pub fn plan(&self) -> (Plan, Oversampling) {
+        let mut plan = Plan::default();
+        let exact = self.find("pad.in_exact").is_some_and(Parameter::on);
+        for parameter in &self.all {
+            match parameter.row.id {
+                "pad.in_ohms" if !exact => {}
+                "pad.in_ohms_min" if exact => {}
+                "pad.network" => plan.pad.network = network(parameter.number() as usize),
+                _ => parameter.apply(&mut plan),
+            }
+        }
+        let setting = self.find("oversampling").map_or(2, |parameter| parameter.number() as usize);
+        let oversampling = Oversampling::ALL.get(setting).copied().unwrap_or_default();
+        (plan, oversampling)
+    }
+
+    /// Whether the plugin is bypassed.
+    #[must_use]
+    pub fn bypassed(&self) -> bool {
+        self.find("bypass").is_some_and(Parameter::on)
+    }
+}
+
+/// The network at a place of the key's list of words.
+fn network(index: usize) -> Network {
+    const LISTED: [Network; 7] = [
+        Network::None,
+        Network::H,
+        Network::T,
+        Network::U,
+        Network::L,
+        Network::H,
+        Network::T,
+    ];
+    LISTED.get(index).copied().unwrap_or(Network::U)
+}
+
+// SAFETY: the pointers are into `all`, which is never changed after construction, and the
+// framework keeps the parameters alive in an `Arc` for as long as it uses the pointers.
+unsafe impl Params for PlanParams {
+    fn param_map(&self) -> Vec<(String, ParamPtr, String)> {
+        let entry = |parameter: &Parameter| {
+            let group = parameter.row.group.name().to_owned();
+            (parameter.row.id.to_owned(), parameter.pointer(), group)
+        };
+        self.all.iter().map(entry).collect()
+    }
+
+    fn serialize_fields(&self) -> BTreeMap<String, String> {
+        let view = self.view.read().map(|view| view.clone()).unwrap_or_default();
+        let version = Plan::default().model_version.to_string();
+        BTreeMap::from([
+            ("view".to_owned(), view),
+            ("model_version".to_owned(), version),
+        ])
+    }
+
+    fn deserialize_fields(&self, serialized: &BTreeMap<String, String>) {
+        if let (Some(text), Ok(mut view)) = (serialized.get("view"), self.view.write()) {
+            view.clone_from(text);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;

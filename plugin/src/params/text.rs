@@ -1,0 +1,81 @@
+//! Values as text with their unit, and back: what is shown can be typed.
+//!
+//! Reading takes any case, spaces, a decimal comma, `k` and `M`, with or without unit; only finite
+//! numbers; what lies beyond the range is taken as its end.
+
+use super::table::{Row, RowKind};
+
+/// A number with its unit: "40 dB", "13.7 kohm" is never used, so that nothing is rounded.
+#[must_use]
+pub fn format_number(row: &Row, value: f64) -> String {
+    let RowKind::Number { step, .. } = row.kind else {
+        return String::new();
+    };
+    let per_unit = (1.0 / step).round();
+    // Adding zero turns a negative zero into a plain one.
+    let rounded = (value * per_unit).round() / per_unit + 0.0;
+    let sign = if row.unit != "ohm" && rounded > 0.0 { "+" } else { "" };
+    format!("{sign}{rounded} {}", row.unit)
+}
+
+/// Reads a number for a row.
+#[must_use]
+pub fn parse_number(row: &Row, text: &str) -> Option<f64> {
+    let RowKind::Number { min, max, .. } = row.kind else {
+        return None;
+    };
+    let (number, rest) = split(text)?;
+    let scale = match rest.as_str() {
+        "" => 1.0,
+        "k" => 1e3,
+        "m" => 1e6,
+        unit if is_unit(row, unit) => 1.0,
+        unit if row.unit == "ohm" && is_unit(row, unit.strip_prefix('k')?) => 1e3,
+        _ => return None,
+    };
+    Some((number * scale).clamp(min, max))
+}
+
+fn is_unit(row: &Row, text: &str) -> bool {
+    match row.unit {
+        "ohm" => matches!(text, "ohm" | "ohms" | "\u{3c9}" | "\u{2126}" | "r"),
+        unit => text == unit.to_lowercase() || (unit == "dBu" && text == "db"),
+    }
+}
+
+/// A leading number and what follows it, in lower case without spaces.
+fn split(text: &str) -> Option<(f64, String)> {
+    let text: String = text.chars().filter(|c| !c.is_whitespace()).collect();
+    let text = text.replace(',', ".").replace('\u{2212}', "-").to_lowercase();
+    let part = |c: char| c.is_ascii_digit() || matches!(c, '.' | '+' | '-');
+    let end = text.find(|c: char| !part(c)).unwrap_or(text.len());
+    let number: f64 = text[..end].parse().ok()?;
+    number.is_finite().then(|| (number, text[end..].to_owned()))
+}
+
+/// Reads a place in a list: the word, or the number of a numbered list.
+#[must_use]
+pub fn parse_choice(row: &Row, text: &str) -> Option<usize> {
+    let RowKind::Choice { words, values, .. } = &row.kind else {
+        return None;
+    };
+    let plain = |text: &str| text.to_lowercase().replace([' ', '_'], "");
+    let wanted = plain(text.trim());
+    if let Some(index) = words.iter().position(|word| plain(word) == wanted) {
+        return Some(index);
+    }
+    let (number, unit) = split(text)?;
+    let known = unit.is_empty() || words.iter().any(|word| plain(word).ends_with(&unit));
+    let place = values.iter().position(|value| value.number() == Some(number));
+    place.filter(|_| known)
+}
+
+/// Reads on or off.
+#[must_use]
+pub fn parse_flag(text: &str) -> Option<bool> {
+    match text.trim().to_lowercase().as_str() {
+        "on" | "true" | "yes" | "1" => Some(true),
+        "off" | "false" | "no" | "0" => Some(false),
+        _ => None,
+    }
+}
