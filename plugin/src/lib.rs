@@ -1,7 +1,25 @@
-//! Penstock's plugin and program.
+//! Penstock's plugin (CLAP and VST3) and its program, on one chain.
+
+#[cfg(feature = "plugin")]
+pub mod bridge;
 #[cfg(feature = "program")]
 pub mod cli;
+#[cfg(feature = "plugin")]
+pub mod params;
 #[cfg(feature = "program")]
 pub mod report;
 #[cfg(feature = "plugin")]
-pub mod params;
+mod shell;
+#[cfg(feature = "plugin")]
+pub mod state;
+
+#[cfg(feature = "plugin")]
+mod entry {
+    //! The entries that hosts look for.
+
+    use crate::shell::Penstock;
+    use nice_plug::prelude::*;
+
+    nice_export_clap!(Penstock);
+    nice_export_vst3!(Penstock);
+}

@@ -18,12 +18,14 @@
 //! exactly to rest and waits there for the next sound.
 
 mod build;
+mod bypass;
 mod points;
 mod ramp;
 mod spec;
 mod voice;
 
 pub use build::{Ceiling, PadBuild, build_nearest, build_pad, ceilings};
+pub use bypass::Bypass;
 pub use points::{Observer, Point, PointVolts};
 
 use crate::oversample::{BLOCK_FRAMES, Oversampling, latency_frames};

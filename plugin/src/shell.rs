@@ -1,0 +1,260 @@
+//! The plugin as the framework wants it: activate, reset, process; no maths.
+
+use crate::bridge::{Bridge, Gauge};
+use crate::params::PlanParams;
+use crate::state;
+use nice_plug::prelude::*;
+use penstock_dsp::chain::{Bypass, Chain};
+use penstock_dsp::units::SampleRate;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::Arc;
+use std::sync::atomic::Ordering;
+
+/// The plugin never puts out more than this: +6 dBFS.
+const BOUND: f64 = 1.995_262_314_968_879_5;
+/// Input below this is taken as zero: far under any converter, well over denormal numbers.
+const DENORMAL: f32 = 1e-20;
+/// Channels at most.
+const CHANNELS: usize = 2;
+
+/// The plugin.
+#[derive(Default)]
+pub struct Penstock {
+    params: Arc<PlanParams>,
+    bridge: Arc<Bridge>,
+    engine: Option<Engine>,
+}
+
+/// What sounds, while active.
+struct Engine {
+    chain: Chain,
+    bypass: Bypass,
+    gauge: Gauge,
+    channels: usize,
+    /// The bus and what comes back, for as many frames as the host promised at most.
+    bus: [Vec<f64>; CHANNELS],
+    back: [Vec<f64>; CHANNELS],
+}
+
+const fn layout(channels: u32, name: &'static str) -> AudioIOLayout {
+    AudioIOLayout {
+        main_input_channels: NonZeroU32::new(channels),
+        main_output_channels: NonZeroU32::new(channels),
+        aux_input_ports: &[],
+        aux_output_ports: &[],
+        names: PortNames {
+            layout: Some(name),
+            ..PortNames::const_default()
+        },
+    }
+}
+
+impl Plugin for Penstock {
+    const NAME: &'static str = "Penstock";
+    const VENDOR: &'static str = "Penstock";
+    const URL: &'static str = "";
+    const EMAIL: &'static str = "";
+    const VERSION: &'static str = env!("CARGO_PKG_VERSION");
+    const AUDIO_IO_LAYOUTS: &'static [AudioIOLayout] = &[layout(2, "Stereo"), layout(1, "Mono")];
+    const SAMPLE_ACCURATE_AUTOMATION: bool = true;
+
+    type Editor = ();
+    type SysExMessage = ();
+    type BackgroundTask = ();
+
+    fn params(&self) -> Arc<dyn Params> {
+        self.params.clone()
+    }
+
+    fn filter_state(state: &mut PluginState) {
+        state::mend(state);
+    }
+
+    fn activate(
+        &mut self,
+        layout: &AudioIOLayout,
+        config: &BufferConfig,
+        context: &mut impl ActivateContext<Self>,
+    ) -> bool {
+        let channels = layout
+            .main_output_channels
+            .map_or(CHANNELS, |count| count.get() as usize);
+        let Ok(rate) = SampleRate::new(f64::from(config.sample_rate)) else {
+            return false;
+        };
+        let frames = config.max_buffer_size.max(1) as usize;
+        let engine = Engine::prepare(&self.params, rate, channels.min(CHANNELS), frames);
+        let latency = engine.chain.latency_frames() as u32;
+        context.set_latency_samples(latency);
+        self.bridge.latency_frames.store(latency, Ordering::Relaxed);
+        self.bridge.faulted.store(false, Ordering::Relaxed);
+        self.engine = Some(engine);
+        true
+    }
+
+    fn reset(&mut self) {
+        if let Some(engine) = &mut self.engine {
+            let (plan, oversampling) = self.params.plan();
+            engine.chain.set(&plan, oversampling);
+            engine.chain.reset();
+            engine.bypass.set(self.params.bypassed());
+            engine.bypass.reset();
+        }
+    }
+
+    fn process(
+        &mut self,
+        buffer: &mut Buffer,
+        _: &mut AuxiliaryBuffers,
+        _: &mut impl ProcessContext<Self>,
+    ) -> ProcessStatus {
+        if let Some(engine) = &mut self.engine {
+            engine.process(buffer.as_slice(), &self.params, &self.bridge);
+        }
+        ProcessStatus::Normal
+    }
+
+    fn deactivate(&mut self) {
+        self.engine = None;
+    }
+}
+
+impl Engine {
+    fn prepare(params: &PlanParams, rate: SampleRate, channels: usize, frames: usize) -> Self {
+        let (plan, oversampling) = params.plan();
+        let chain = Chain::prepare_nearest(&plan, rate, channels, oversampling);
+        let latency = chain.latency_frames();
+        let room = || [vec![0.0; frames], vec![0.0; frames]];
+        Self {
+            bypass: Bypass::prepare(rate, channels, latency, params.bypassed()),
+            chain,
+            gauge: Gauge::prepare(rate.hz(), channels),
+            channels,
+            bus: room(),
+            back: room(),
+        }
+    }
+
+    /// Whatever the host passes, in pieces of at most what it promised.
+    fn process(&mut self, audio: &mut [&mut [f32]], params: &PlanParams, bridge: &Bridge) {
+        let (plan, oversampling) = params.plan();
+        self.chain.set(&plan, oversampling);
+        self.bypass
+            .set(params.bypassed() || bridge.faulted.load(Ordering::Relaxed));
+        let frames = audio.iter().map(|samples| samples.len()).min().unwrap_or(0);
+        let mut from = 0;
+        while from < frames {
+            let to = frames.min(from + self.bus[0].len());
+            self.piece(audio, from..to, bridge);
+            from = to;
+        }
+        bridge.count(self.chain.clipped());
+    }
+
+    fn piece(&mut self, audio: &mut [&mut [f32]], range: std::ops::Range<usize>, bridge: &Bridge) {
+        let frames = range.len();
+        for (channel, samples) in audio.iter().enumerate().take(self.channels) {
+            for (n, sample) in samples[range.clone()].iter().enumerate() {
+                let clean = sample.is_finite() && sample.abs() >= DENORMAL;
+                self.bus[channel][n] = if clean { f64::from(*sample) } else { 0.0 };
+            }
+            self.back[channel][..frames].copy_from_slice(&self.bus[channel][..frames]);
+        }
+        let [left, right] = &mut self.back;
+        let mut back = [&mut left[..frames], &mut right[..frames]];
+        let back = &mut back[..self.channels];
+        if !bridge.faulted.load(Ordering::Relaxed) {
+            let (chain, gauge) = (&mut self.chain, &mut self.gauge);
+            let open = bridge.open.load(Ordering::Relaxed);
+            // A panic must not cross the host's C interface. After one the circuit is never called
+            // again; the bus passes on, equally late.
+            let survived = catch_unwind(AssertUnwindSafe(|| {
+                if open {
+                    chain.process(back, gauge);
+                    gauge.publish(bridge);
+                } else {
+                    chain.process(back, &mut ());
+                }
+            }));
+            if survived.is_err() {
+                bridge.faulted.store(true, Ordering::Relaxed);
+                self.bypass.set(true);
+            }
+        }
+        let [left, right] = &mut self.bus;
+        let bus = [&mut left[..frames], &mut right[..frames]];
+        self.bypass.process(&bus[..self.channels], back);
+        for (samples, back) in audio.iter_mut().zip(back.iter()) {
+            for (sample, back) in samples[range.clone()].iter_mut().zip(back.iter()) {
+                let finite = if back.is_finite() { *back } else { 0.0 };
+                *sample = finite.clamp(-BOUND, BOUND) as f32;
+            }
+        }
+    }
+}
+
+impl ClapPlugin for Penstock {
+    const CLAP_ID: &'static str = "org.penstock.penstock";
+    const CLAP_DESCRIPTION: Option<&'static str> =
+        Some("A line-level bus through a pad into a tube preamplifier, and back");
+    const CLAP_MANUAL_URL: Option<&'static str> = None;
+    const CLAP_SUPPORT_URL: Option<&'static str> = None;
+    const CLAP_FEATURES: &'static [ClapFeature] = &[
+        ClapFeature::AudioEffect,
+        ClapFeature::Distortion,
+        ClapFeature::Utility,
+        ClapFeature::Mono,
+        ClapFeature::Stereo,
+    ];
+
+    fn remote_controls(&self, context: &mut impl RemoteControlsContext) {
+        let params = &self.params;
+        context.add_section("Penstock", |section| {
+            section.add_page("Drive", |page| {
+                for id in [
+                    "send.trim_db",
+                    "pad.loss_db",
+                    "preamp.attenuator_db",
+                    "preamp.gain_db",
+                ] {
+                    add(page, params, id);
+                }
+                for id in ["return.trim_db", "send.polarity", "oversampling", "bypass"] {
+                    add(page, params, id);
+                }
+            });
+            section.add_page("Pad", |page| {
+                for id in [
+                    "pad.network",
+                    "pad.loss_db",
+                    "pad.loss_kind",
+                    "pad.in_ohms_min",
+                ] {
+                    add(page, params, id);
+                }
+                for id in ["pad.in_ohms", "pad.in_exact", "pad.out_ohms", "pad.series"] {
+                    add(page, params, id);
+                }
+            });
+        });
+    }
+}
+
+fn add(page: &mut impl RemoteControlsPage, params: &PlanParams, id: &str) {
+    use crate::params::ParamKind;
+    match params.find(id).map(|parameter| &parameter.value) {
+        Some(ParamKind::Float(param)) => page.add_param(param),
+        Some(ParamKind::Int(param)) => page.add_param(param),
+        Some(ParamKind::Bool(param)) => page.add_param(param),
+        None => page.add_spacer(),
+    }
+}
+
+impl Vst3Plugin for Penstock {
+    const VST3_CLASS_ID: [u8; 16] = *b"PenstockPadPreAm";
+    const VST3_SUBCATEGORIES: &'static [Vst3SubCategory] = &[
+        Vst3SubCategory::Fx,
+        Vst3SubCategory::Distortion,
+        Vst3SubCategory::Tools,
+    ];
+}
