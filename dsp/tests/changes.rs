@@ -35,7 +35,7 @@ fn step(number: usize) -> (Plan, Oversampling) {
     plan.send.trim = Db(-(number as f64 % 7.0));
     plan.send.polarity = [Polarity::Normal, Polarity::Inverted][number % 2];
     plan.back.trim = Db(number as f64 % 5.0 - 2.0);
-    plan.rig.converters_clip = number % 5 != 0;
+    plan.rig.converters_clip = !number.is_multiple_of(5);
     (plan, Oversampling::ALL[number % 4])
 }
 

@@ -82,7 +82,7 @@ fn losses(args: &PadArgs, plan: &Plan) -> Result<Vec<Db>, Failure> {
     };
     list.split(',')
         .map(|item| {
-            let mut asked = plan.clone();
+            let mut asked = *plan;
             asked.assign(&format!("pad.loss_db={item}"))?;
             Ok(asked.pad.loss)
         })

@@ -72,9 +72,7 @@ impl Parameter {
                 };
                 let param = FloatParam::new(row.name, *default as f32, range)
                     .with_step_size(*step as f32)
-                    .with_value_to_string(Arc::new(|value| {
-                        format_number(row, f64::from(value))
-                    }))
+                    .with_value_to_string(Arc::new(|value| format_number(row, f64::from(value))))
                     .with_string_to_value(Arc::new(|text| {
                         parse_number(row, text).map(|value| value as f32)
                     }));
@@ -96,9 +94,7 @@ impl Parameter {
             }
             RowKind::Flag { default } => {
                 let param = BoolParam::new(row.name, *default)
-                    .with_value_to_string(Arc::new(|on| {
-                        if on { "on" } else { "off" }.to_owned()
-                    }))
+                    .with_value_to_string(Arc::new(|on| if on { "on" } else { "off" }.to_owned()))
                     .with_string_to_value(Arc::new(parse_flag));
                 ParamKind::Bool(if row.id == "bypass" {
                     param.make_bypass()
@@ -175,7 +171,9 @@ impl PlanParams {
                 _ => parameter.apply(&mut plan),
             }
         }
-        let setting = self.find("oversampling").map_or(2, |parameter| parameter.number() as usize);
+        let setting = self
+            .find("oversampling")
+            .map_or(2, |parameter| parameter.number() as usize);
         let oversampling = Oversampling::ALL.get(setting).copied().unwrap_or_default();
         (plan, oversampling)
     }
@@ -213,7 +211,11 @@ unsafe impl Params for PlanParams {
     }
 
     fn serialize_fields(&self) -> BTreeMap<String, String> {
-        let view = self.view.read().map(|view| view.clone()).unwrap_or_default();
+        let view = self
+            .view
+            .read()
+            .map(|view| view.clone())
+            .unwrap_or_default();
         let version = Plan::default().model_version.to_string();
         BTreeMap::from([
             ("view".to_owned(), view),

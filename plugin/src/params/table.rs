@@ -190,7 +190,10 @@ fn of_key(key: &'static Key) -> Option<Row> {
             now.as_ref(),
         ),
         Kind::Words(words) => choice(
-            words.iter().map(|word| Value::Word((*word).to_owned())).collect(),
+            words
+                .iter()
+                .map(|word| Value::Word((*word).to_owned()))
+                .collect(),
             "",
             now.as_ref(),
         ),
@@ -216,8 +219,14 @@ fn of_key(key: &'static Key) -> Option<Row> {
 }
 
 fn choice(values: Vec<Value>, unit: &str, now: Option<&Value>) -> RowKind {
-    let words = values.iter().map(|value| format!("{value} {unit}").trim().to_owned()).collect();
-    let default = values.iter().position(|value| Some(value) == now).unwrap_or(0);
+    let words = values
+        .iter()
+        .map(|value| format!("{value} {unit}").trim().to_owned())
+        .collect();
+    let default = values
+        .iter()
+        .position(|value| Some(value) == now)
+        .unwrap_or(0);
     RowKind::Choice {
         words,
         values,

@@ -6,7 +6,11 @@ use super::*;
 fn ids_and_names_are_unique_and_every_row_is_explained() {
     let rows = rows();
     for (index, row) in rows.iter().enumerate() {
-        assert!(rows[..index].iter().all(|other| other.id != row.id && other.name != row.name));
+        assert!(
+            rows[..index]
+                .iter()
+                .all(|other| other.id != row.id && other.name != row.name)
+        );
         assert!(!row.help.is_empty());
     }
 }
@@ -38,10 +42,19 @@ fn round_trip(param: &impl Param, normalized: f32) -> (String, String) {
 #[test]
 fn numbers_are_read_as_people_write_them() {
     let params = PlanParams::default();
-    let row = |id: &str| params.find(id).map(|parameter| parameter.row).expect("a parameter");
+    let row = |id: &str| {
+        params
+            .find(id)
+            .map(|parameter| parameter.row)
+            .expect("a parameter")
+    };
     let ohms = |text: &str| parse_number(row("pad.in_ohms"), text);
     for text in ["2000", " 2000 Ohm", "2k", "2 kOhm", "2,0K", "2.0e3"] {
-        let wanted = if text.contains('e') { None } else { Some(2000.0) };
+        let wanted = if text.contains('e') {
+            None
+        } else {
+            Some(2000.0)
+        };
         assert_eq!(ohms(text), wanted, "{text}");
     }
     assert_eq!(ohms("0.05M"), Some(50_000.0));
@@ -63,6 +76,9 @@ fn numbers_are_read_as_people_write_them() {
 
 #[test]
 fn the_defaults_are_the_default_plan() {
-    assert_eq!(PlanParams::default().plan(), (Plan::default(), Oversampling::Four));
+    assert_eq!(
+        PlanParams::default().plan(),
+        (Plan::default(), Oversampling::Four)
+    );
     assert!(!PlanParams::default().bypassed());
 }

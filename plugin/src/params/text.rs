@@ -5,7 +5,7 @@
 
 use super::table::{Row, RowKind};
 
-/// A number with its unit: "40 dB", "13.7 kohm" is never used, so that nothing is rounded.
+/// A number with its unit: "40 dB", "+22 dBu", "2000 ohm".
 #[must_use]
 pub fn format_number(row: &Row, value: f64) -> String {
     let RowKind::Number { step, .. } = row.kind else {
@@ -14,7 +14,9 @@ pub fn format_number(row: &Row, value: f64) -> String {
     let per_unit = (1.0 / step).round();
     // Adding zero turns a negative zero into a plain one.
     let rounded = (value * per_unit).round() / per_unit + 0.0;
-    let sign = if row.unit != "ohm" && rounded > 0.0 { "+" } else { "" };
+    // Levels and trims carry their sign; a loss is a loss without one.
+    let signed = row.unit == "dBu" || row.id.ends_with("trim_db");
+    let sign = if signed && rounded > 0.0 { "+" } else { "" };
     format!("{sign}{rounded} {}", row.unit)
 }
 
@@ -46,7 +48,10 @@ fn is_unit(row: &Row, text: &str) -> bool {
 /// A leading number and what follows it, in lower case without spaces.
 fn split(text: &str) -> Option<(f64, String)> {
     let text: String = text.chars().filter(|c| !c.is_whitespace()).collect();
-    let text = text.replace(',', ".").replace('\u{2212}', "-").to_lowercase();
+    let text = text
+        .replace(',', ".")
+        .replace('\u{2212}', "-")
+        .to_lowercase();
     let part = |c: char| c.is_ascii_digit() || matches!(c, '.' | '+' | '-');
     let end = text.find(|c: char| !part(c)).unwrap_or(text.len());
     let number: f64 = text[..end].parse().ok()?;
@@ -66,7 +71,9 @@ pub fn parse_choice(row: &Row, text: &str) -> Option<usize> {
     }
     let (number, unit) = split(text)?;
     let known = unit.is_empty() || words.iter().any(|word| plain(word).ends_with(&unit));
-    let place = values.iter().position(|value| value.number() == Some(number));
+    let place = values
+        .iter()
+        .position(|value| value.number() == Some(number));
     place.filter(|_| known)
 }
 

@@ -195,7 +195,7 @@ impl Job<'_> {
         std::fs::remove_file(&raw.path).map_err(|error| {
             Failure::usage(format!("cannot remove {}: {error}", raw.path.display()))
         })?;
-        let mut plan = setting.plan.clone();
+        let mut plan = setting.plan;
         plan.back.trim += trim;
         Ok(Outcome {
             plan,

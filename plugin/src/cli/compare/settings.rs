@@ -28,7 +28,7 @@ pub(super) fn settings(plan: &Plan, vary: &[String]) -> Result<Vec<Setting>, Fai
     };
     let mut settings = Vec::new();
     for (index, changes) in combinations.into_iter().enumerate() {
-        let mut changed = plan.clone();
+        let mut changed = *plan;
         for (key, value) in &changes {
             changed.set(key, value)?;
         }
@@ -104,7 +104,7 @@ fn routes(plan: &Plan) -> Vec<Vec<(&'static Key, Value)>> {
     let mut routes = Vec::new();
     for (attenuator, gain) in candidates {
         let loss = gain - attenuator - total;
-        let mut changed = plan.clone();
+        let mut changed = *plan;
         let changes: Option<Vec<(&'static Key, Value)>> = [
             ("pad.loss_db", loss),
             ("preamp.attenuator_db", attenuator),
