@@ -10,13 +10,18 @@ use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering};
 /// Figures that both sides reach.
 #[derive(Debug, Default)]
 pub struct Bridge {
-    /// Whether somebody looks.
-    pub open: AtomicBool,
     /// RMS and peak of each point as bits of `f32`: volts, at bus and return of full scale.
     rms: [AtomicU32; 8],
     peak: [AtomicU32; 8],
     clipped_send_frames: AtomicU64,
     clipped_return_frames: AtomicU64,
+    /// What was counted when the window last cleared its counters.
+    cleared_send_frames: AtomicU64,
+    cleared_return_frames: AtomicU64,
+    /// Sample rate in hertz, 0 while inactive.
+    pub sample_rate_hz: AtomicU32,
+    /// Channels, 0 while inactive.
+    pub channels: AtomicU32,
     /// Latency in frames.
     pub latency_frames: AtomicU32,
     /// Whether the audio thread had to give up and passes the bus on.
@@ -41,14 +46,28 @@ impl Bridge {
         let load = |cells: &[AtomicU32; 8]| {
             std::array::from_fn(|n| f32::from_bits(cells[n].load(Ordering::Relaxed)))
         };
+        // After a reset the count begins anew, below what was cleared.
+        let since = |now: &AtomicU64, cleared: &AtomicU64| {
+            let (now, cleared) = (now.load(Ordering::Relaxed), cleared.load(Ordering::Relaxed));
+            if now >= cleared { now - cleared } else { now }
+        };
         Reading {
             rms: load(&self.rms),
             peak: load(&self.peak),
             clipped: Clipped {
-                send_frames: self.clipped_send_frames.load(Ordering::Relaxed),
-                return_frames: self.clipped_return_frames.load(Ordering::Relaxed),
+                send_frames: since(&self.clipped_send_frames, &self.cleared_send_frames),
+                return_frames: since(&self.clipped_return_frames, &self.cleared_return_frames),
             },
         }
+    }
+
+    /// Counts from here. From the window's thread.
+    pub fn clear_clips(&self) {
+        let copy = |from: &AtomicU64, to: &AtomicU64| {
+            to.store(from.load(Ordering::Relaxed), Ordering::Relaxed);
+        };
+        copy(&self.clipped_send_frames, &self.cleared_send_frames);
+        copy(&self.clipped_return_frames, &self.cleared_return_frames);
     }
 
     /// Stores what was counted. From the audio thread.
@@ -88,10 +107,10 @@ impl Gauge {
         self.peak[point as usize] = self.peak[point as usize].max(sample.abs());
     }
 
-    /// Stores the figures of a full window and begins the next.
-    pub fn publish(&mut self, bridge: &Bridge) {
+    /// Stores the figures of a full window and begins the next; says whether it did.
+    pub fn publish(&mut self, bridge: &Bridge) -> bool {
         if self.bus_samples < self.window_samples {
-            return;
+            return false;
         }
         for point in Point::ALL {
             let n = point as usize;
@@ -106,6 +125,7 @@ impl Gauge {
         }
         (self.squares, self.peak) = ([0.0; 8], [0.0; 8]);
         (self.bus_samples, self.analog_samples) = (0.0, 0.0);
+        true
     }
 }
 

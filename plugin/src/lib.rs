@@ -1,9 +1,14 @@
 //! Penstock's plugin (CLAP and VST3) and its program, on one chain.
 
+pub mod advice;
 #[cfg(feature = "plugin")]
 pub mod bridge;
 #[cfg(feature = "program")]
 pub mod cli;
+#[cfg(feature = "editor")]
+mod desk;
+#[cfg(feature = "editor")]
+pub mod editor;
 #[cfg(feature = "plugin")]
 pub mod params;
 #[cfg(feature = "program")]

@@ -23,6 +23,8 @@ pub struct Penstock {
     params: Arc<PlanParams>,
     bridge: Arc<Bridge>,
     engine: Option<Engine>,
+    #[cfg(feature = "editor")]
+    link: crate::editor::Link,
 }
 
 /// What sounds, while active.
@@ -58,12 +60,25 @@ impl Plugin for Penstock {
     const AUDIO_IO_LAYOUTS: &'static [AudioIOLayout] = &[layout(2, "Stereo"), layout(1, "Mono")];
     const SAMPLE_ACCURATE_AUTOMATION: bool = true;
 
+    #[cfg(feature = "editor")]
+    type Editor = crate::editor::Window<DeskMaker>;
+    #[cfg(not(feature = "editor"))]
     type Editor = ();
     type SysExMessage = ();
     type BackgroundTask = ();
 
     fn params(&self) -> Arc<dyn Params> {
         self.params.clone()
+    }
+
+    #[cfg(feature = "editor")]
+    fn editor(&mut self, _: AsyncExecutor<Self>) -> Option<Self::Editor> {
+        let maker = DeskMaker {
+            params: self.params.clone(),
+            bridge: self.bridge.clone(),
+        };
+        let view = self.params.view.clone();
+        Some(crate::editor::Window::new(maker, view, self.link.clone()))
     }
 
     fn filter_state(state: &mut PluginState) {
@@ -87,6 +102,11 @@ impl Plugin for Penstock {
         let latency = engine.chain.latency_frames() as u32;
         context.set_latency_samples(latency);
         self.bridge.latency_frames.store(latency, Ordering::Relaxed);
+        let hz = config.sample_rate.round() as u32;
+        self.bridge.sample_rate_hz.store(hz, Ordering::Relaxed);
+        self.bridge
+            .channels
+            .store(channels as u32, Ordering::Relaxed);
         self.bridge.faulted.store(false, Ordering::Relaxed);
         self.engine = Some(engine);
         true
@@ -109,7 +129,17 @@ impl Plugin for Penstock {
         _: &mut impl ProcessContext<Self>,
     ) -> ProcessStatus {
         if let Some(engine) = &mut self.engine {
-            engine.process(buffer.as_slice(), &self.params, &self.bridge);
+            #[cfg(feature = "editor")]
+            let open = self.link.is_open();
+            #[cfg(not(feature = "editor"))]
+            let open = false;
+            let moved = engine.process(buffer.as_slice(), &self.params, &self.bridge, open);
+            #[cfg(feature = "editor")]
+            if moved {
+                self.link.repaint();
+            }
+            #[cfg(not(feature = "editor"))]
+            let _ = moved;
         }
         ProcessStatus::Normal
     }
@@ -135,8 +165,15 @@ impl Engine {
         }
     }
 
-    /// Whatever the host passes, in pieces of at most what it promised.
-    fn process(&mut self, audio: &mut [&mut [f32]], params: &PlanParams, bridge: &Bridge) {
+    /// Whatever the host passes, in pieces of at most what it promised. Says whether there are new
+    /// figures for the window.
+    fn process(
+        &mut self,
+        audio: &mut [&mut [f32]],
+        params: &PlanParams,
+        bridge: &Bridge,
+        open: bool,
+    ) -> bool {
         let (plan, oversampling) = params.plan();
         self.chain.set(&plan, oversampling);
         self.bypass
@@ -145,13 +182,20 @@ impl Engine {
         let mut from = 0;
         while from < frames {
             let to = frames.min(from + self.bus[0].len());
-            self.piece(audio, from..to, bridge);
+            self.piece(audio, from..to, bridge, open);
             from = to;
         }
         bridge.count(self.chain.clipped());
+        open && self.gauge.publish(bridge)
     }
 
-    fn piece(&mut self, audio: &mut [&mut [f32]], range: std::ops::Range<usize>, bridge: &Bridge) {
+    fn piece(
+        &mut self,
+        audio: &mut [&mut [f32]],
+        range: std::ops::Range<usize>,
+        bridge: &Bridge,
+        open: bool,
+    ) {
         let frames = range.len();
         for (channel, samples) in audio.iter().enumerate().take(self.channels) {
             for (n, sample) in samples[range.clone()].iter().enumerate() {
@@ -165,13 +209,11 @@ impl Engine {
         let back = &mut back[..self.channels];
         if !bridge.faulted.load(Ordering::Relaxed) {
             let (chain, gauge) = (&mut self.chain, &mut self.gauge);
-            let open = bridge.open.load(Ordering::Relaxed);
             // A panic must not cross the host's C interface. After one the circuit is never called
             // again; the bus passes on, equally late.
             let survived = catch_unwind(AssertUnwindSafe(|| {
                 if open {
                     chain.process(back, gauge);
-                    gauge.publish(bridge);
                 } else {
                     chain.process(back, &mut ());
                 }
@@ -190,6 +232,22 @@ impl Engine {
                 *sample = finite.clamp(-BOUND, BOUND) as f32;
             }
         }
+    }
+}
+
+/// Makes the window's desk when it opens.
+#[cfg(feature = "editor")]
+pub struct DeskMaker {
+    params: Arc<PlanParams>,
+    bridge: Arc<Bridge>,
+}
+
+#[cfg(feature = "editor")]
+impl crate::editor::DeskFactory for DeskMaker {
+    type Desk = crate::desk::PluginDesk;
+
+    fn desk(&self, host: nice_plug::context::gui::GuiContext) -> Self::Desk {
+        crate::desk::PluginDesk::new(self.params.clone(), self.bridge.clone(), host)
     }
 }
 

@@ -49,6 +49,21 @@ impl Point {
         }
     }
 
+    /// The name for people.
+    #[must_use]
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::Bus => "Bus",
+            Self::LineOut => "Line out",
+            Self::MicIn => "Mic in",
+            Self::TransformerIn => "Transformer in",
+            Self::Grid1 => "Grid 1",
+            Self::Grid2 => "Grid 2",
+            Self::PreampOut => "Preamp out",
+            Self::Return => "Return",
+        }
+    }
+
     /// Whether the signal there is digital: its level is in dBFS first, and its volts are what the
     /// converter's alignment makes of it.
     #[must_use]

@@ -11,12 +11,14 @@ mod text;
 pub use table::{Group, Row, RowKind, rows};
 pub use text::{format_number, parse_choice, parse_flag, parse_number};
 
+#[cfg(feature = "editor")]
+use nice_plug::params::persist;
 use nice_plug::prelude::*;
 use penstock_dsp::oversample::Oversampling;
 use penstock_dsp::pad::Network;
 use penstock_dsp::plan::{Plan, Value};
 use std::collections::BTreeMap;
-use std::sync::{Arc, RwLock};
+use std::sync::Arc;
 
 /// One parameter of the framework beside its row of the table.
 pub struct Parameter {
@@ -40,15 +42,19 @@ pub enum ParamKind {
 pub struct PlanParams {
     /// In the order of the table.
     pub all: Vec<Parameter>,
-    /// What the window keeps with the project, as JSON; not a choice, never heard.
-    pub view: RwLock<String>,
+    /// How the window looks; not a choice, never heard.
+    #[cfg(feature = "editor")]
+    pub view: Arc<crate::editor::ViewState>,
+    /// The same as the project has it, for a build without a window to keep.
+    #[cfg(not(feature = "editor"))]
+    view: std::sync::RwLock<String>,
 }
 
 impl Default for PlanParams {
     fn default() -> Self {
         Self {
             all: rows().iter().map(Parameter::new).collect(),
-            view: RwLock::new(String::new()),
+            view: Default::default(),
         }
     }
 }
@@ -211,6 +217,9 @@ unsafe impl Params for PlanParams {
     }
 
     fn serialize_fields(&self) -> BTreeMap<String, String> {
+        #[cfg(feature = "editor")]
+        let view = persist::serialize_field(&self.view.get()).unwrap_or_default();
+        #[cfg(not(feature = "editor"))]
         let view = self
             .view
             .read()
@@ -224,7 +233,15 @@ unsafe impl Params for PlanParams {
     }
 
     fn deserialize_fields(&self, serialized: &BTreeMap<String, String>) {
-        if let (Some(text), Ok(mut view)) = (serialized.get("view"), self.view.write()) {
+        let Some(text) = serialized.get("view") else {
+            return;
+        };
+        #[cfg(feature = "editor")]
+        if let Ok(view) = persist::deserialize_field(text) {
+            self.view.put(view);
+        }
+        #[cfg(not(feature = "editor"))]
+        if let Ok(mut view) = self.view.write() {
             view.clone_from(text);
         }
     }

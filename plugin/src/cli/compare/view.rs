@@ -4,6 +4,7 @@ use super::job::{Comparison, Outcome};
 use super::scan::Heard;
 use super::settings::Setting;
 use super::{Source, demo};
+use crate::advice::pad_remarks;
 use crate::report as sheet;
 use penstock_dsp::alignment::{EBU_R68, FullScale};
 use penstock_dsp::chain::{Ceiling, Point, build_pad, ceilings};
@@ -217,19 +218,6 @@ fn one(setting: &Setting, outcome: &Outcome) -> sheet::Setting {
     }
 }
 
-fn label(point: Point) -> &'static str {
-    match point {
-        Point::Bus => "Bus",
-        Point::LineOut => "Line out",
-        Point::MicIn => "Mic in",
-        Point::TransformerIn => "Transformer in",
-        Point::Grid1 => "Grid 1",
-        Point::Grid2 => "Grid 2",
-        Point::PreampOut => "Preamp out",
-        Point::Return => "Return",
-    }
-}
-
 fn point(
     level: &PointLevel,
     setting: &Setting,
@@ -252,7 +240,7 @@ fn point(
     let ceiling = ceilings.iter().find(|ceiling| ceiling.point == level.point);
     sheet::LevelPoint {
         name: level.point.name().to_owned(),
-        label: label(level.point).to_owned(),
+        label: level.point.label().to_owned(),
         scale,
         rms_dbu: finite(rms),
         peak_sine_dbu: finite(peak),
@@ -313,22 +301,7 @@ fn warnings(outcome: &Outcome) -> Vec<String> {
             warnings.push(format!("The {name} converter clips in {frames} frames."));
         }
     }
-    if let Ok(build) = build_pad(plan) {
-        let in_ohms = build.as_built.in_ohms(build.load).0;
-        let out_ohms = build.as_built.out_ohms(plan.rig.source).0;
-        if in_ohms < 10.0 * plan.rig.source.0 {
-            warnings.push(format!(
-                "The send drives {in_ohms:.0} ohm from {} ohm: less than ten times its own \
-                 impedance.",
-                plan.rig.source.0
-            ));
-        }
-        if !(100.0..=300.0).contains(&out_ohms) {
-            warnings.push(format!(
-                "The preamp sees {out_ohms:.0} ohm; microphones are 150 to 200 ohm."
-            ));
-        }
-    }
+    warnings.extend(pad_remarks(plan));
     if outcome.written.lufs.is_none() {
         warnings.push("Too short or too quiet for a loudness: not trimmed.".to_owned());
     }

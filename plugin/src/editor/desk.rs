@@ -1,0 +1,139 @@
+//! What the window needs of the plugin, and nothing of a host: whoever implements [`Desk`] can be
+//! drawn.
+
+use super::View;
+
+/// Where a control stands, in the order of the insert loop.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Section {
+    /// In the line above the sections: bypass, oversampling.
+    Top,
+    /// Before the send converter.
+    Send,
+    /// The pad.
+    Pad,
+    /// The preamp's switches.
+    Preamp,
+    /// After the return converter.
+    Return,
+    /// Facts of the studio, folded away under the sections.
+    Rig,
+}
+
+impl Section {
+    /// The four that stand side by side.
+    pub const LOOP: [Self; 4] = [Self::Send, Self::Pad, Self::Preamp, Self::Return];
+
+    /// The word over it.
+    #[must_use]
+    pub fn title(self) -> &'static str {
+        match self {
+            Self::Top => "Penstock",
+            Self::Send => "Send",
+            Self::Pad => "Pad",
+            Self::Preamp => "Preamp",
+            Self::Return => "Return",
+            Self::Rig => "Rig",
+        }
+    }
+}
+
+/// What a control takes. Positions are normalised, 0 to 1.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Kind {
+    /// Any value of a range.
+    Continuous {
+        /// What one arrow key or one notch of the wheel moves, normalised, above 0 and at most 1.
+        /// A tenth of it is the grid of a drag, a hundredth that of a fine drag.
+        step: f32,
+    },
+    /// One of a few: their texts with unit, in order; the k-th of n stands at k/(n-1).
+    Steps(Vec<String>),
+    /// 0 off, 1 on.
+    Toggle,
+}
+
+/// One control of the window.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Control {
+    /// Stable name, unique in the desk.
+    pub id: &'static str,
+    /// Where it stands.
+    pub section: Section,
+    /// One to three words; the section's title is not repeated.
+    pub label: String,
+    /// One sentence: what follows from changing it.
+    pub help: String,
+    /// What it takes.
+    pub kind: Kind,
+}
+
+/// Level at one point of the chain, over the last stretch heard.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct PointReadout {
+    /// Stable name.
+    pub name: &'static str,
+    /// At most two short words.
+    pub label: &'static str,
+    /// RMS volts of the whole waveform; 0 is silence.
+    pub rms_volts: f64,
+    /// Largest magnitude in volts.
+    pub peak_volts: f64,
+    /// RMS volts of the sine that reads 0 dBFS here (AES17); `None` where there is no dBFS.
+    pub full_scale_volts: Option<f64>,
+}
+
+/// Everything the window shows and cannot change.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Readout {
+    /// The eight points in the order of the chain: bus first, return last.
+    pub points: [PointReadout; 8],
+    /// Frames clipped by the send converter since the last clear.
+    pub clipped_send_frames: u64,
+    /// Frames clipped by the return converter since the last clear.
+    pub clipped_return_frames: u64,
+    /// The pad asked for, in words; may be empty.
+    pub pad_requested: String,
+    /// The pad as built, with its resistors, in words; may be empty.
+    pub pad_built: String,
+    /// Warnings, one sentence each.
+    pub notes: Vec<String>,
+    /// What went wrong inside, if something did.
+    pub error: Option<String>,
+    /// Latency in frames.
+    pub latency_frames: u32,
+    /// Sample rate, 0 while the host has not activated the plugin.
+    pub sample_rate_hz: f64,
+    /// Channels, 0 while the host has not activated the plugin.
+    pub channels: u32,
+    /// Whether the input passes unchanged.
+    pub bypassed: bool,
+}
+
+/// The plugin as the window sees it. Controls are named by their index in [`Desk::controls`].
+pub trait Desk {
+    /// Every control, in the order of the window; constant for the desk's life.
+    fn controls(&self) -> &[Control];
+    /// Where control `i` stands, 0 to 1.
+    fn normalized(&self, i: usize) -> f32;
+    /// Where it stands by default.
+    fn default_normalized(&self, i: usize) -> f32;
+    /// The value at a position, with its unit.
+    fn text(&self, i: usize, normalized: f32) -> String;
+    /// The position of a typed value; `None` if it cannot be read.
+    fn parse(&self, i: usize, text: &str) -> Option<f32>;
+    /// A gesture begins: the host opens an undo step.
+    fn begin(&mut self, i: usize);
+    /// Sets control `i`, between [`Desk::begin`] and [`Desk::end`]. It may follow late.
+    fn set(&mut self, i: usize, normalized: f32);
+    /// The gesture ends.
+    fn end(&mut self, i: usize);
+    /// What to show now.
+    fn readout(&self) -> Readout;
+    /// Forgets the clipped frames.
+    fn clear_clips(&mut self);
+    /// How the window looks.
+    fn view(&self) -> View;
+    /// Changes how the window looks.
+    fn set_view(&mut self, view: View);
+}

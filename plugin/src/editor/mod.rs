@@ -1,0 +1,36 @@
+//! The plugin's window: typed controls in the order of the insert loop and a readout at every
+//! point of the chain.
+//!
+//! [`ui`] draws it over the [`Desk`] trait, so that it can be drawn and tested without a host;
+//! `window` binds it to the plugin framework.
+
+mod choice;
+mod desk;
+mod entry;
+mod field;
+mod format;
+mod gesture;
+mod held;
+#[cfg(test)]
+mod mock;
+mod readout;
+mod row;
+mod section;
+mod status;
+#[cfg(test)]
+mod tests;
+mod theme;
+mod toggle;
+mod topbar;
+mod tracked;
+mod ui;
+mod view;
+mod window;
+#[cfg(target_os = "linux")]
+mod xembed;
+
+pub use desk::{Control, Desk, Kind, PointReadout, Readout, Section};
+pub use tracked::Tracked;
+pub use ui::ui;
+pub use view::{DEFAULT_SIZE, MIN_SIZE, View, ViewState, ZOOM_PERCENT};
+pub use window::{DeskFactory, Handle, Link, Window};

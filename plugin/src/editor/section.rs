@@ -1,0 +1,228 @@
+//! The sections: four side by side in the order of the loop, two by two or one below the other
+//! where the window is narrow, and the rig folded under them.
+
+use super::row::{GAP, width_of};
+use super::theme::{captions, palette, titles, words};
+use super::{Desk, Kind, Section, choice, field, held, row, toggle};
+use egui::{Align2, Layout, Rect, Role, Sense, Stroke, Ui, UiBuilder, WidgetInfo, pos2, vec2};
+
+/// Between columns.
+const GUTTER: f32 = 22.0;
+/// From here on all four sections stand side by side.
+const FOUR_WIDE: f32 = 660.0;
+/// From here on two.
+const TWO_WIDE: f32 = 400.0;
+/// What a column of the rig wants.
+const RIG_COLUMN: f32 = 230.0;
+/// Shares of the width: the pad has the most to say.
+const SHARES: [f32; 4] = [0.19, 0.36, 0.26, 0.19];
+
+/// Draws the four sections.
+pub(crate) fn sections(ui: &mut Ui, desk: &mut impl Desk) {
+    let width = ui.available_width();
+    if width >= FOUR_WIDE {
+        let free = width - 3.0 * GUTTER;
+        let widths = SHARES.map(|share| (free * share).floor());
+        columns(ui, &widths, |ui, k| section(ui, desk, Section::LOOP[k]));
+    } else if width >= TWO_WIDE {
+        let widths = [((width - GUTTER) / 2.0).floor(); 2];
+        for pair in Section::LOOP.chunks(2) {
+            columns(ui, &widths, |ui, k| section(ui, desk, pair[k]));
+            ui.add_space(8.0);
+        }
+    } else {
+        for part in Section::LOOP {
+            section(ui, desk, part);
+            ui.add_space(8.0);
+        }
+    }
+}
+
+/// Columns of these widths, as high as the highest.
+fn columns(ui: &mut Ui, widths: &[f32], mut add: impl FnMut(&mut Ui, usize)) {
+    let start = ui.cursor().min;
+    let mut left = start.x;
+    let mut bottom = start.y;
+    for (k, width) in widths.iter().enumerate() {
+        let rect = Rect::from_min_size(pos2(left, start.y), vec2(*width, 4000.0));
+        let builder = UiBuilder::new()
+            .id_salt(("column", k))
+            .max_rect(rect)
+            .layout(Layout::top_down(egui::Align::Min));
+        let mut column = ui.new_child(builder);
+        column.set_width(*width);
+        add(&mut column, k);
+        bottom = bottom.max(column.min_rect().bottom());
+        left += width + GUTTER;
+    }
+    let right = (left - GUTTER).max(start.x);
+    ui.allocate_rect(
+        Rect::from_min_max(start, pos2(right, bottom)),
+        Sense::hover(),
+    );
+}
+
+fn indices(desk: &impl Desk, section: Section) -> Vec<usize> {
+    (0..desk.controls().len())
+        .filter(|i| desk.controls()[*i].section == section)
+        .collect()
+}
+
+fn section(ui: &mut Ui, desk: &mut impl Desk, section: Section) {
+    title(ui, section);
+    controls(ui, desk, &indices(desk, section));
+}
+
+/// The word, and a line that leads on to the next.
+fn title(ui: &mut Ui, section: Section) {
+    let p = palette(ui);
+    let (id, rect) = ui.allocate_space(vec2(ui.available_width(), 22.0));
+    let text = ui.painter().text(
+        rect.left_center(),
+        Align2::LEFT_CENTER,
+        section.title(),
+        titles(),
+        p.ink,
+    );
+    let response = ui.interact(text, id, Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Heading, true, section.title()));
+    let y = rect.center().y + 1.0;
+    let (from, to) = (text.right() + 8.0, rect.right());
+    let stroke = Stroke::new(1.0, p.outline);
+    if to - from > 12.0 {
+        ui.painter().hline(from..=to, y, stroke);
+        for side in [-3.0, 3.0] {
+            ui.painter()
+                .line_segment([pos2(to, y), pos2(to - 5.0, y + side)], stroke);
+        }
+    }
+}
+
+/// Controls below each other, their fields aligned.
+fn controls(ui: &mut Ui, desk: &mut impl Desk, indices: &[usize]) {
+    let label_width = label_width(ui, desk, indices);
+    for i in indices {
+        match desk.controls()[*i].kind.clone() {
+            Kind::Continuous { step } => {
+                let need = field::need(ui, desk, *i);
+                let rect = row::place(ui, desk, *i, label_width, need, None);
+                field::field(ui, desk, *i, step, rect);
+            }
+            Kind::Steps(texts) => choice::choice(ui, desk, *i, &texts, label_width),
+            Kind::Toggle => toggle::toggle(ui, desk, *i),
+        }
+    }
+}
+
+/// The widest label of the controls that can stand beside theirs.
+fn label_width(ui: &Ui, desk: &impl Desk, indices: &[usize]) -> f32 {
+    let width = ui.available_width();
+    indices
+        .iter()
+        .filter_map(|i| {
+            let control = &desk.controls()[*i];
+            let label = width_of(ui, &control.label, words());
+            let need = match &control.kind {
+                Kind::Continuous { .. } => field::need(ui, desk, *i),
+                Kind::Steps(texts) => choice::need(ui, texts, label),
+                Kind::Toggle => return None,
+            };
+            (label + GAP + need <= width).then_some(label)
+        })
+        .fold(0.0, f32::max)
+}
+
+/// Draws the rig: one line that says it, or its controls.
+pub(crate) fn rig(ui: &mut Ui, desk: &mut impl Desk) {
+    let rig = indices(desk, Section::Rig);
+    if rig.is_empty() {
+        return;
+    }
+    let open = desk.view().rig_open;
+    if rig_line(ui, desk, &rig, open) {
+        held::change_view(ui, desk, |view| view.rig_open = !open);
+    }
+    if !open {
+        return;
+    }
+    let width = ui.available_width();
+    let count = ((width / RIG_COLUMN).floor() as usize).clamp(1, rig.len().min(4));
+    let each = ((width - GUTTER * (count - 1) as f32) / count as f32).floor();
+    let rows = rig.len().div_ceil(count);
+    columns(ui, &vec![each; count], |ui, k| {
+        let part = rig.chunks(rows).nth(k).unwrap_or_default();
+        controls(ui, desk, part);
+    });
+}
+
+fn rig_line(ui: &mut Ui, desk: &impl Desk, rig: &[usize], open: bool) -> bool {
+    let p = palette(ui);
+    let (id, rect) = ui.allocate_space(vec2(ui.available_width(), 24.0));
+    let response = ui
+        .interact(rect, id, Sense::click())
+        .on_hover_cursor(egui::CursorIcon::PointingHand);
+    response.widget_info(|| WidgetInfo::selected(Role::DisclosureTriangle, true, open, "Rig"));
+    let stroke = Stroke::new(1.4, p.ink);
+    let at = rect.left_center() + vec2(6.0, 0.0);
+    let (tip, ends) = if open {
+        (vec2(0.0, 2.5), [vec2(-4.5, -2.5), vec2(4.5, -2.5)])
+    } else {
+        (vec2(2.5, 0.0), [vec2(-2.5, -4.5), vec2(-2.5, 4.5)])
+    };
+    for end in ends {
+        ui.painter().line_segment([at + tip, at + end], stroke);
+    }
+    let word = ui.painter().text(
+        rect.left_center() + vec2(16.0, 0.0),
+        Align2::LEFT_CENTER,
+        Section::Rig.title(),
+        titles(),
+        p.ink,
+    );
+    let room = rect.right() - word.right() - 16.0;
+    let summary = summary(desk, rig);
+    let galley = ui.painter().layout_no_wrap(summary, captions(), p.dim);
+    // A line that does not fit is left out, not cut: unfolding says it all.
+    if !open && galley.size().x <= room {
+        let y = rect.center().y - galley.size().y / 2.0;
+        ui.painter()
+            .galley(pos2(word.right() + 16.0, y), galley, p.dim);
+    }
+    if response.has_focus() {
+        row::outline(ui, rect, &response);
+    }
+    response
+        .on_hover_text("Facts of the studio: no preset changes them.")
+        .clicked()
+}
+
+fn summary(desk: &impl Desk, rig: &[usize]) -> String {
+    let items: Vec<String> = rig
+        .iter()
+        .map(|i| {
+            let control = &desk.controls()[*i];
+            format!("{} {}", control.label, desk.text(*i, desk.normalized(*i)))
+        })
+        .collect();
+    items.join("  \u{b7}  ")
+}
+
+/// Draws the controls of the top line below each other.
+pub(crate) fn top_column(ui: &mut Ui, desk: &mut impl Desk) {
+    controls(ui, desk, &indices(desk, Section::Top));
+}
+
+/// Draws the controls of the top line.
+pub(crate) fn top_controls(ui: &mut Ui, desk: &mut impl Desk) {
+    for i in indices(desk, Section::Top) {
+        match desk.controls()[i].kind.clone() {
+            Kind::Toggle => toggle::toggle(ui, desk, i),
+            Kind::Steps(texts) => choice::inline(ui, desk, i, &texts),
+            Kind::Continuous { step } => {
+                let need = field::need(ui, desk, i);
+                let (_, rect) = ui.allocate_space(vec2(need, row::ROW));
+                field::field(ui, desk, i, step, rect);
+            }
+        }
+    }
+}

@@ -1,0 +1,111 @@
+//! How the window looks: kept in the plugin's state beside the parameters, and nothing else there.
+
+use nice_plug::params::persist::PersistentField;
+use serde::{Deserialize, Serialize};
+use std::sync::{Mutex, MutexGuard, PoisonError};
+
+/// Zoom factors offered, in percent.
+pub const ZOOM_PERCENT: [u16; 6] = [100, 125, 150, 200, 250, 300];
+/// Smallest window at 100 %, in points: everything is legible there without a scroll bar.
+pub const MIN_SIZE: [f32; 2] = [760.0, 480.0];
+/// Window of a new instance, in points.
+pub const DEFAULT_SIZE: [f32; 2] = [820.0, 520.0];
+/// Nobody has a larger screen, and a broken state shall not ask the host for one.
+const MAX_SIZE: [f32; 2] = [8192.0, 8192.0];
+
+/// Size and look of the window.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct View {
+    /// Width and height in points, zoom not counted.
+    pub size: [f32; 2],
+    /// Zoom on top of the screen's own scale, 100 to 300.
+    pub zoom_percent: u16,
+    /// Light text on dark ground.
+    pub dark: bool,
+    /// Whether the rig is unfolded.
+    pub rig_open: bool,
+}
+
+impl Default for View {
+    fn default() -> Self {
+        Self {
+            size: DEFAULT_SIZE,
+            zoom_percent: 100,
+            dark: false,
+            rig_open: false,
+        }
+    }
+}
+
+impl View {
+    /// Within the limits, whatever a state file says. A window zoomed beyond the screen is smaller
+    /// than [`MIN_SIZE`] in points: only its pixels have a lower limit.
+    #[must_use]
+    pub fn clamped(mut self) -> Self {
+        let zoom = self.zoom_percent.clamp(100, 300);
+        for ((size, default), (min, max)) in self
+            .size
+            .iter_mut()
+            .zip(DEFAULT_SIZE)
+            .zip(MIN_SIZE.into_iter().zip(MAX_SIZE))
+        {
+            let zoom = f32::from(zoom) / 100.0;
+            *size = if size.is_finite() {
+                size.clamp(min / zoom, max / zoom)
+            } else {
+                default
+            };
+        }
+        self.zoom_percent = zoom;
+        self
+    }
+
+    /// The zoom as a factor, 1 to 3.
+    #[must_use]
+    pub fn zoom(&self) -> f32 {
+        f32::from(self.zoom_percent) / 100.0
+    }
+}
+
+/// The [`View`] that params, window and host thread share: a `#[persist]` field.
+#[derive(Debug, Default)]
+pub struct ViewState(Mutex<View>);
+
+impl ViewState {
+    /// The view now.
+    #[must_use]
+    pub fn get(&self) -> View {
+        *self.lock()
+    }
+
+    /// Replaces it, within the limits.
+    pub fn put(&self, view: View) {
+        *self.lock() = view.clamped();
+    }
+
+    /// Changes it, within the limits.
+    pub fn change(&self, change: impl FnOnce(&mut View)) {
+        let mut view = self.lock();
+        change(&mut view);
+        *view = view.clamped();
+    }
+
+    /// A view is whole after every step, so a panic elsewhere does not spoil it.
+    fn lock(&self) -> MutexGuard<'_, View> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+impl PersistentField<'_, View> for ViewState {
+    fn set(&self, new_value: View) {
+        self.put(new_value);
+    }
+
+    fn map<F, R>(&self, f: F) -> R
+    where
+        F: Fn(&View) -> R,
+    {
+        f(&self.get())
+    }
+}

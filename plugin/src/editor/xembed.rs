@@ -1,0 +1,40 @@
+//! The property by which an X11 host knows an embedded window.
+//!
+//! The window library sets none, and some hosts refuse a window without it (XEMBED protocol
+//! specification 0.5, freedesktop.org, "_XEMBED_INFO": version and flags, two 32-bit words). The
+//! flags stay 0: a host that honours the mapped flag would map the window too early.
+
+use raw_window_handle::{HasWindowHandle, RawWindowHandle};
+use x11rb::connection::Connection;
+use x11rb::protocol::xproto::{ConnectionExt as _, PropMode};
+use x11rb::wrapper::ConnectionExt as _;
+
+/// Marks a window. Failure is harmless: most hosts never look.
+pub(crate) fn mark(window: &impl HasWindowHandle) {
+    let Ok(handle) = window.window_handle() else {
+        return;
+    };
+    let id = match handle.as_raw() {
+        RawWindowHandle::Xcb(handle) => handle.window.get(),
+        RawWindowHandle::Xlib(handle) => match u32::try_from(handle.window) {
+            Ok(id) => id,
+            Err(_) => return,
+        },
+        _ => return,
+    };
+    // Nothing to be done about an error, and nothing lost by it.
+    drop(set_property(id));
+}
+
+fn set_property(window: u32) -> Result<(), Box<dyn std::error::Error>> {
+    let (connection, _) = x11rb::connect(None)?;
+    let atom = connection
+        .intern_atom(false, b"_XEMBED_INFO")?
+        .reply()?
+        .atom;
+    connection
+        .change_property32(PropMode::REPLACE, window, atom, atom, &[0, 0])?
+        .check()?;
+    connection.flush()?;
+    Ok(())
+}
