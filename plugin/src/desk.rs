@@ -7,7 +7,7 @@ use crate::params::{Group, ParamKind, Parameter, PlanParams, RowKind};
 use nice_plug::context::gui::GuiContext;
 use nice_plug::prelude::Param;
 use penstock_dsp::chain::{Point, build_nearest};
-use penstock_dsp::pad::{LossKind, Network, Pad};
+use penstock_dsp::pad::{Input, LossKind, Network, Pad};
 use penstock_dsp::plan::Plan;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
@@ -133,6 +133,24 @@ impl Desk for PluginDesk {
 
     fn parse(&self, i: usize, text: &str) -> Option<f32> {
         self.with(i, |param| param.parse(text)).flatten()
+    }
+
+    fn idle(&self, i: usize) -> Option<&'static str> {
+        let id = self.controls.get(i)?.id;
+        let (plan, _) = self.params.plan();
+        let of_pad = id.starts_with("pad.") && id != "pad.network";
+        if of_pad && plan.pad.network == Network::None {
+            return Some("No effect now: there is no pad.");
+        }
+        match (id, plan.pad.input) {
+            ("pad.in_ohms", Input::AtLeast(_)) => {
+                Some("No effect now: the load is a minimum, not exact.")
+            }
+            ("pad.in_ohms_min", Input::Exact(_)) => {
+                Some("No effect now: the load is exact, not a minimum.")
+            }
+            _ => None,
+        }
     }
 
     fn begin(&mut self, i: usize) {

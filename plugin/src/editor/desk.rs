@@ -122,6 +122,8 @@ pub trait Desk {
     fn text(&self, i: usize, normalized: f32) -> String;
     /// The position of a typed value; `None` if it cannot be read.
     fn parse(&self, i: usize, text: &str) -> Option<f32>;
+    /// Why control `i` changes nothing heard as the others stand; `None` if it does.
+    fn idle(&self, i: usize) -> Option<&'static str>;
     /// A gesture begins: the host opens an undo step.
     fn begin(&mut self, i: usize);
     /// Sets control `i`, between [`Desk::begin`] and [`Desk::end`]. It may follow late.

@@ -296,6 +296,12 @@ impl Desk for Mock {
         Some(range.position(value * kilo).clamp(0.0, 1.0))
     }
 
+    fn idle(&self, i: usize) -> Option<&'static str> {
+        let straight = self.at[self.index("pad.network")] == 0.0;
+        let of_pad = self.controls[i].section == Section::Pad;
+        (straight && of_pad && self.controls[i].id != "pad.network").then_some("There is no pad.")
+    }
+
     fn begin(&mut self, i: usize) {
         self.asked.push(Asked::Begin(i));
     }

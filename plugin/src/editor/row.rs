@@ -28,7 +28,12 @@ pub(crate) fn accessible_name(control: &Control) -> String {
 pub(crate) fn tip(desk: &impl Desk, i: usize) -> String {
     let control = &desk.controls()[i];
     let default = desk.text(i, desk.default_normalized(i));
-    format!("{}\nDefault: {default}", control.help)
+    let idle = desk.idle(i).map(|why| format!("\n{why}"));
+    format!(
+        "{}\nDefault: {default}{}",
+        control.help,
+        idle.unwrap_or_default()
+    )
 }
 
 /// Draws the label and returns where the control goes, at least `need` wide. A caption, such as a

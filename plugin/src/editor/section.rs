@@ -14,6 +14,8 @@ const FOUR_WIDE: f32 = 660.0;
 const TWO_WIDE: f32 = 400.0;
 /// What a column of the rig wants.
 const RIG_COLUMN: f32 = 230.0;
+/// How strongly a control is drawn that changes nothing as the others stand.
+const IDLE: f32 = 0.45;
 /// Shares of the width: the pad has the most to say.
 const SHARES: [f32; 4] = [0.19, 0.36, 0.26, 0.19];
 
@@ -101,7 +103,11 @@ fn title(ui: &mut Ui, section: Section) {
 /// Controls below each other, their fields aligned.
 fn controls(ui: &mut Ui, desk: &mut impl Desk, indices: &[usize]) {
     let label_width = label_width(ui, desk, indices);
+    let opacity = ui.opacity();
     for i in indices {
+        // Still to be set: only its effect is missing.
+        let share = if desk.idle(*i).is_some() { IDLE } else { 1.0 };
+        ui.set_opacity(opacity * share);
         match desk.controls()[*i].kind.clone() {
             Kind::Continuous { step } => {
                 let need = field::need(ui, desk, *i);
@@ -112,6 +118,7 @@ fn controls(ui: &mut Ui, desk: &mut impl Desk, indices: &[usize]) {
             Kind::Toggle => toggle::toggle(ui, desk, *i),
         }
     }
+    ui.set_opacity(opacity);
 }
 
 /// The widest label of the controls that can stand beside theirs.

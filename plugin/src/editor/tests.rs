@@ -480,3 +480,16 @@ fn a_broken_view_is_put_right() {
     let text = serde_json::to_string(&view).unwrap();
     assert_eq!(serde_json::from_str::<View>(&text).unwrap(), view);
 }
+
+#[test]
+fn a_control_without_effect_can_still_be_set() {
+    let mut window = Window::new();
+    let pad = window.desk.index("pad.network");
+    window.desk.at[pad] = 0.0;
+    window.frames(2);
+    window.type_into("pad.loss_db", "20");
+    window.key(Key::Enter, Modifiers::NONE);
+    assert_eq!(window.decibels("pad.loss_db"), "20.0 dB");
+    let loss = window.desk.index("pad.loss_db");
+    assert!(super::row::tip(&window.desk, loss).contains("There is no pad."));
+}

@@ -60,6 +60,10 @@ impl<D: Desk> Desk for Tracked<D> {
         self.desk.parse(i, text)
     }
 
+    fn idle(&self, i: usize) -> Option<&'static str> {
+        self.desk.idle(i)
+    }
+
     fn begin(&mut self, i: usize) {
         if !self.open.contains(&i) {
             self.open.push(i);

@@ -106,13 +106,16 @@ fn build() -> Vec<Row> {
         kind,
         key: None,
     };
-    rows.push(extra(
+    let exact = extra(
         "pad.in_exact",
-        "Pad input exact",
+        "Exact load",
         Group::Pad,
         "whether the send sees the exact impedance or the minimum",
         RowKind::Flag { default: false },
-    ));
+    );
+    // Before the two that it decides between.
+    let place = rows.iter().position(|row| row.id.starts_with("pad.in_"));
+    rows.insert(place.unwrap_or(rows.len()), exact);
     rows.push(extra(
         "oversampling",
         "Oversampling",
@@ -147,9 +150,9 @@ fn name(key: &str) -> Option<(&'static str, Group)> {
         "pad.network" => ("Pad network", Group::Pad),
         "pad.loss_db" => ("Pad loss", Group::Pad),
         "pad.loss_kind" => ("Pad loss kind", Group::Pad),
-        "pad.in_ohms" => ("Pad input", Group::Pad),
-        "pad.in_ohms_min" => ("Pad input at least", Group::Pad),
-        "pad.out_ohms" => ("Pad output", Group::Pad),
+        "pad.in_ohms" => ("Send sees exactly", Group::Pad),
+        "pad.in_ohms_min" => ("Send sees at least", Group::Pad),
+        "pad.out_ohms" => ("Preamp sees", Group::Pad),
         "pad.series" => ("Pad resistors", Group::Pad),
         "preamp.attenuator_db" => ("Preamp attenuator", Group::Preamp),
         "preamp.gain_db" => ("Preamp gain", Group::Preamp),
