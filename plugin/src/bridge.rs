@@ -5,7 +5,9 @@
 //! while the window is closed.
 
 use penstock_dsp::chain::{Clipped, Observer, Point, PointVolts};
+use std::any::Any;
 use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 /// Figures that both sides reach.
 #[derive(Debug, Default)]
@@ -24,8 +26,9 @@ pub struct Bridge {
     pub channels: AtomicU32,
     /// Latency in frames.
     pub latency_frames: AtomicU32,
-    /// Whether the audio thread had to give up and passes the bus on.
-    pub faulted: AtomicBool,
+    /// Whether the audio thread had to give up and passes the bus on, and what it said.
+    faulted: AtomicBool,
+    fault: Mutex<String>,
 }
 
 /// One reading.
@@ -70,6 +73,34 @@ impl Bridge {
         copy(&self.clipped_return_frames, &self.cleared_return_frames);
     }
 
+    /// Whether the circuit has panicked since the host last activated the plugin. From any thread.
+    #[must_use]
+    pub fn faulted(&self) -> bool {
+        self.faulted.load(Ordering::Relaxed)
+    }
+
+    /// What the panic said. From the window's thread.
+    #[must_use]
+    pub fn fault(&self) -> String {
+        self.lock().clone()
+    }
+
+    /// Notes a panic. From the audio thread, once, when all is lost anyway: it may allocate.
+    pub fn fail(&self, panic: &(dyn Any + Send)) {
+        *self.lock() = panic_text(panic);
+        self.faulted.store(true, Ordering::Relaxed);
+    }
+
+    /// Begins anew. From the thread that activates.
+    pub fn mend(&self) {
+        self.faulted.store(false, Ordering::Relaxed);
+    }
+
+    /// Whole after every step, so a panic elsewhere does not spoil it.
+    fn lock(&self) -> MutexGuard<'_, String> {
+        self.fault.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
     /// Stores what was counted. From the audio thread.
     pub fn count(&self, clipped: Clipped) {
         self.clipped_send_frames
@@ -77,6 +108,16 @@ impl Bridge {
         self.clipped_return_frames
             .store(clipped.return_frames, Ordering::Relaxed);
     }
+}
+
+/// What a panic said, on one line.
+#[must_use]
+pub fn panic_text(panic: &(dyn Any + Send)) -> String {
+    let said = panic
+        .downcast_ref::<&str>()
+        .map(|text| (*text).to_owned())
+        .or_else(|| panic.downcast_ref::<String>().cloned());
+    said.unwrap_or_else(|| "it did not say why".to_owned())
 }
 
 /// Sums on the audio thread.

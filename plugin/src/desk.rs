@@ -182,6 +182,7 @@ impl Desk for PluginDesk {
         let reading = self.bridge.read();
         let (build, _) = build_nearest(&plan);
         let mut notes = pad_remarks(&plan);
+        notes.extend(self.stand_in(&plan));
         if reading.clipped.return_frames > 0 {
             notes.push(format!(
                 "The return converter clipped in {} frames.",
@@ -197,8 +198,11 @@ impl Desk for PluginDesk {
             pad_requested: requested(&plan),
             pad_built: built(&plan, &build.as_built, build.load),
             notes,
-            error: self.bridge.faulted.load(Ordering::Relaxed).then(|| {
-                "The circuit has failed and is left out: the bus passes on unchanged.".to_owned()
+            error: self.bridge.faulted().then(|| {
+                format!(
+                    "the circuit has failed and is left out, the bus passes on unchanged ({})",
+                    self.bridge.fault()
+                )
             }),
             latency_frames: self.bridge.latency_frames.load(Ordering::Relaxed),
             sample_rate_hz: f64::from(self.bridge.sample_rate_hz.load(Ordering::Relaxed)),
@@ -221,6 +225,14 @@ impl Desk for PluginDesk {
 }
 
 impl PluginDesk {
+    /// Says that another network stands in for the one chosen.
+    fn stand_in(&self, plan: &Plan) -> Option<String> {
+        let i = self.params.index("pad.network")?;
+        let (chosen, used) = (self.text(i, self.normalized(i)), plan.pad.network.name());
+        (chosen != used)
+            .then(|| format!("{chosen} pads are not built yet: {used}, of equal losses, is used."))
+    }
+
     fn point(&self, point: Point, plan: &Plan, reading: &crate::bridge::Reading) -> PointReadout {
         let full_scale = match point {
             Point::Bus => Some(plan.rig.send_full_scale),

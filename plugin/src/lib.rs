@@ -10,6 +10,8 @@ mod desk;
 #[cfg(feature = "editor")]
 pub mod editor;
 #[cfg(feature = "plugin")]
+mod engine;
+#[cfg(feature = "plugin")]
 pub mod params;
 #[cfg(feature = "program")]
 pub mod report;

@@ -1,21 +1,14 @@
 //! The plugin as the framework wants it: activate, reset, process; no maths.
 
-use crate::bridge::{Bridge, Gauge};
+use crate::bridge::Bridge;
+use crate::engine::{CHANNELS, Engine};
 use crate::params::PlanParams;
 use crate::state;
 use nice_plug::prelude::*;
-use penstock_dsp::chain::{Bypass, Chain};
 use penstock_dsp::units::SampleRate;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
-
-/// The plugin never puts out more than this: +6 dBFS.
-const BOUND: f64 = 1.995_262_314_968_879_5;
-/// Input below this is taken as zero: far under any converter, well over denormal numbers.
-const DENORMAL: f32 = 1e-20;
-/// Channels at most.
-const CHANNELS: usize = 2;
 
 /// The plugin.
 #[derive(Default)]
@@ -25,17 +18,6 @@ pub struct Penstock {
     engine: Option<Engine>,
     #[cfg(feature = "editor")]
     link: crate::editor::Link,
-}
-
-/// What sounds, while active.
-struct Engine {
-    chain: Chain,
-    bypass: Bypass,
-    gauge: Gauge,
-    channels: usize,
-    /// The bus and what comes back, for as many frames as the host promised at most.
-    bus: [Vec<f64>; CHANNELS],
-    back: [Vec<f64>; CHANNELS],
 }
 
 const fn layout(channels: u32, name: &'static str) -> AudioIOLayout {
@@ -98,8 +80,14 @@ impl Plugin for Penstock {
             return false;
         };
         let frames = config.max_buffer_size.max(1) as usize;
-        let engine = Engine::prepare(&self.params, rate, channels.min(CHANNELS), frames);
-        let latency = engine.chain.latency_frames() as u32;
+        // A panic must not cross the host's C interface, here as in `process`.
+        let prepared = catch_unwind(AssertUnwindSafe(|| {
+            Engine::prepare(&self.params, rate, channels.min(CHANNELS), frames)
+        }));
+        let Ok(engine) = prepared else {
+            return false;
+        };
+        let latency = engine.latency_frames() as u32;
         context.set_latency_samples(latency);
         self.bridge.latency_frames.store(latency, Ordering::Relaxed);
         let hz = config.sample_rate.round() as u32;
@@ -107,18 +95,14 @@ impl Plugin for Penstock {
         self.bridge
             .channels
             .store(channels as u32, Ordering::Relaxed);
-        self.bridge.faulted.store(false, Ordering::Relaxed);
+        self.bridge.mend();
         self.engine = Some(engine);
         true
     }
 
     fn reset(&mut self) {
         if let Some(engine) = &mut self.engine {
-            let (plan, oversampling) = self.params.plan();
-            engine.chain.set(&plan, oversampling);
-            engine.chain.reset();
-            engine.bypass.set(self.params.bypassed());
-            engine.bypass.reset();
+            engine.reset(&self.params, &self.bridge);
         }
     }
 
@@ -146,92 +130,6 @@ impl Plugin for Penstock {
 
     fn deactivate(&mut self) {
         self.engine = None;
-    }
-}
-
-impl Engine {
-    fn prepare(params: &PlanParams, rate: SampleRate, channels: usize, frames: usize) -> Self {
-        let (plan, oversampling) = params.plan();
-        let chain = Chain::prepare_nearest(&plan, rate, channels, oversampling);
-        let latency = chain.latency_frames();
-        let room = || [vec![0.0; frames], vec![0.0; frames]];
-        Self {
-            bypass: Bypass::prepare(rate, channels, latency, params.bypassed()),
-            chain,
-            gauge: Gauge::prepare(rate.hz(), channels),
-            channels,
-            bus: room(),
-            back: room(),
-        }
-    }
-
-    /// Whatever the host passes, in pieces of at most what it promised. Says whether there are new
-    /// figures for the window.
-    fn process(
-        &mut self,
-        audio: &mut [&mut [f32]],
-        params: &PlanParams,
-        bridge: &Bridge,
-        open: bool,
-    ) -> bool {
-        let (plan, oversampling) = params.plan();
-        self.chain.set(&plan, oversampling);
-        self.bypass
-            .set(params.bypassed() || bridge.faulted.load(Ordering::Relaxed));
-        let frames = audio.iter().map(|samples| samples.len()).min().unwrap_or(0);
-        let mut from = 0;
-        while from < frames {
-            let to = frames.min(from + self.bus[0].len());
-            self.piece(audio, from..to, bridge, open);
-            from = to;
-        }
-        bridge.count(self.chain.clipped());
-        open && self.gauge.publish(bridge)
-    }
-
-    fn piece(
-        &mut self,
-        audio: &mut [&mut [f32]],
-        range: std::ops::Range<usize>,
-        bridge: &Bridge,
-        open: bool,
-    ) {
-        let frames = range.len();
-        for (channel, samples) in audio.iter().enumerate().take(self.channels) {
-            for (n, sample) in samples[range.clone()].iter().enumerate() {
-                let clean = sample.is_finite() && sample.abs() >= DENORMAL;
-                self.bus[channel][n] = if clean { f64::from(*sample) } else { 0.0 };
-            }
-            self.back[channel][..frames].copy_from_slice(&self.bus[channel][..frames]);
-        }
-        let [left, right] = &mut self.back;
-        let mut back = [&mut left[..frames], &mut right[..frames]];
-        let back = &mut back[..self.channels];
-        if !bridge.faulted.load(Ordering::Relaxed) {
-            let (chain, gauge) = (&mut self.chain, &mut self.gauge);
-            // A panic must not cross the host's C interface. After one the circuit is never called
-            // again; the bus passes on, equally late.
-            let survived = catch_unwind(AssertUnwindSafe(|| {
-                if open {
-                    chain.process(back, gauge);
-                } else {
-                    chain.process(back, &mut ());
-                }
-            }));
-            if survived.is_err() {
-                bridge.faulted.store(true, Ordering::Relaxed);
-                self.bypass.set(true);
-            }
-        }
-        let [left, right] = &mut self.bus;
-        let bus = [&mut left[..frames], &mut right[..frames]];
-        self.bypass.process(&bus[..self.channels], back);
-        for (samples, back) in audio.iter_mut().zip(back.iter()) {
-            for (sample, back) in samples[range.clone()].iter_mut().zip(back.iter()) {
-                let finite = if back.is_finite() { *back } else { 0.0 };
-                *sample = finite.clamp(-BOUND, BOUND) as f32;
-            }
-        }
     }
 }
 

@@ -119,7 +119,8 @@ pub(crate) fn style(dark: bool) -> Style {
     spacing.button_padding = egui::vec2(7.0, 2.0);
     spacing.interact_size.y = 21.0;
     spacing.tooltip_width = 280.0;
-    spacing.scroll = egui::style::ScrollStyle::solid();
+    // Over the content: a bar that comes and goes must not move everything else.
+    spacing.scroll = egui::style::ScrollStyle::floating();
     style.interaction.tooltip_delay = 0.6;
     style.interaction.selectable_labels = false;
     style.visuals = visuals(dark, palette);

@@ -9,7 +9,7 @@ pub const ZOOM_PERCENT: [u16; 6] = [100, 125, 150, 200, 250, 300];
 /// Smallest window at 100 %, in points: everything is legible there without a scroll bar.
 pub const MIN_SIZE: [f32; 2] = [760.0, 480.0];
 /// Window of a new instance, in points.
-pub const DEFAULT_SIZE: [f32; 2] = [820.0, 520.0];
+pub const DEFAULT_SIZE: [f32; 2] = [860.0, 620.0];
 /// Nobody has a larger screen, and a broken state shall not ask the host for one.
 const MAX_SIZE: [f32; 2] = [8192.0, 8192.0];
 

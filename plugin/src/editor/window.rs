@@ -4,6 +4,7 @@
 //! read anew each time the window opens.
 
 use super::{Desk, Tracked, ViewState};
+use crate::bridge::panic_text;
 use nice_plug::context::gui::GuiContext;
 use nice_plug::editor::dpi::{LogicalSize, NativeSize, PhysicalSize, Size};
 use nice_plug::editor::{
@@ -15,7 +16,6 @@ use nice_plug_egui::{
     EguiEditorHandle, EguiEditorState, EguiNiceSettings, Frame, KeyCapture, NiceEguiApp,
     RepaintNotifier, create_egui_editor,
 };
-use std::any::Any;
 use std::error::Error;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
@@ -361,15 +361,6 @@ impl<F: DeskFactory> NiceEguiApp for App<F> {
         self.link
             .set_native_size(NativeSize::from_size(Size::Physical(physical), scale));
     }
-}
-
-/// What a panic said, on one line.
-fn panic_text(panic: &(dyn Any + Send)) -> String {
-    let said = panic
-        .downcast_ref::<&str>()
-        .map(|text| (*text).to_owned())
-        .or_else(|| panic.downcast_ref::<String>().cloned());
-    said.unwrap_or_else(|| "it did not say why".to_owned())
 }
 
 #[cfg(test)]

@@ -162,6 +162,12 @@ impl PlanParams {
         self.all.iter().find(|parameter| parameter.row.id == id)
     }
 
+    /// The place of the parameter of this id.
+    #[must_use]
+    pub fn index(&self, id: &str) -> Option<usize> {
+        self.all.iter().position(|parameter| parameter.row.id == id)
+    }
+
     /// The plan that the parameters hold, and the oversampling. Never allocates.
     ///
     /// Networks that are not built yet are taken as their equivalents: O as H, pi as T.
