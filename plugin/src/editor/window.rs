@@ -323,7 +323,6 @@ impl<F: DeskFactory> NiceEguiApp for App<F> {
     ) -> Result<(), HandlerError> {
         // The host's keys are the host's; zoom has its menu, with limits.
         egui_ctx.options_mut(|options| options.zoom_with_keyboard = false);
-        frame.set_key_capture(KeyCapture::CaptureAll);
         #[cfg(target_os = "linux")]
         super::xembed::mark(frame.baseview_window());
         self.host = Some(nice_gui_ctx);
@@ -334,6 +333,13 @@ impl<F: DeskFactory> NiceEguiApp for App<F> {
     fn ui(&mut self, ui: &mut egui::Ui, frame: &mut Frame) {
         let view = self.view.get();
         ui.ctx().set_zoom_factor(view.zoom());
+        // The space bar is the host's transport unless a control has the focus.
+        let focused = ui.ctx().memory(|memory| memory.focused().is_some());
+        frame.set_key_capture(if focused {
+            KeyCapture::CaptureAll
+        } else {
+            KeyCapture::IgnoreAll
+        });
         let paper = super::theme::Palette::of(view.dark).paper;
         frame.set_clear_color(paper.into());
         if self.failure.is_none()
