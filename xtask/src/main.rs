@@ -1,9 +1,12 @@
 //! The project's own chores. Each command has its file; this one only finds and starts it.
 
+mod bundle;
 mod check;
 mod command;
 mod help;
+mod install;
 mod needs;
+mod open;
 mod setup;
 mod steps;
 mod test;
@@ -22,6 +25,9 @@ const COMMANDS: &[Command] = &[
     check::COMMAND,
     tidy::COMMAND,
     test::COMMAND,
+    bundle::COMMAND,
+    install::COMMAND,
+    open::COMMAND,
     help::COMMAND,
 ];
 
