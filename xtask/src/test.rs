@@ -80,7 +80,11 @@ fn all(
     failures: &mut Vec<String>,
 ) -> Result<(), String> {
     // What could not be installed fails the run at its end, but need not hide the other results.
-    failures.extend(steps.task("setup", || setup::prepare(workspace)).err());
+    failures.extend(
+        steps
+            .task("setup", || setup::prepare(workspace, options.long))
+            .err(),
+    );
     steps.task("check", || check::all(workspace))?;
     // The default members, as the README's first command builds them, so that both share the work.
     steps.command("program", &mut workspace.cargo(["build", "--release"]))?;

@@ -1,6 +1,6 @@
 //! Debian packages: looked for by what they bring, installed by apt-get when we may.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::thread;
 use std::time::Duration;
@@ -11,9 +11,14 @@ use crate::tools;
 /// How long to wait before the one retry: mirrors have short moods.
 const RETRY_AFTER: Duration = Duration::from_secs(5);
 
+/// The needs of a run, with or without the slow cases.
+pub fn needs(long: bool) -> impl Iterator<Item = &'static DebianNeed> {
+    DEBIAN.iter().filter(move |need| long || !need.long)
+}
+
 /// Installs what is missing, when we may; an error names what still is.
-pub fn prepare() -> Result<(), String> {
-    let missing = missing(DEBIAN);
+pub fn prepare(long: bool) -> Result<(), String> {
+    let missing = missing(needs(long));
     if missing.is_empty() {
         return Ok(());
     }
@@ -47,7 +52,7 @@ pub fn prepare() -> Result<(), String> {
             format!("not installed, {second}: {}", names.join(", "))
         })?;
     }
-    match self::missing(DEBIAN).as_slice() {
+    match self::missing(needs(long)).as_slice() {
         [] => Ok(()),
         still => {
             let names: Vec<&str> = still.iter().map(|need| need.package).collect();
@@ -60,19 +65,28 @@ pub fn prepare() -> Result<(), String> {
 }
 
 /// The needs whose gift is not found.
-fn missing(needs: &[DebianNeed]) -> Vec<&DebianNeed> {
-    needs.iter().filter(|need| !is_here(&need.brings)).collect()
+fn missing<'a>(needs: impl Iterator<Item = &'a DebianNeed>) -> Vec<&'a DebianNeed> {
+    needs.filter(|need| !is_here(&need.brings)).collect()
 }
 
 fn is_here(brings: &Brings) -> bool {
     match brings {
         Brings::Path(path) => Path::new(path).exists(),
+        Brings::Library(name) => library_folders().any(|folder| folder.join(name).exists()),
         Brings::Program(names) => tools::find_program(names).is_some(),
         Brings::PythonModules(modules) => {
             let script = format!("import {}", modules.join(", "));
             tools::succeeds(Command::new("python3").args(["-c", &script]))
         }
     }
+}
+
+/// Where systems keep shared libraries: Debian's folder of this processor, then the others' way.
+fn library_folders() -> impl Iterator<Item = PathBuf> {
+    let debian = format!("/usr/lib/{}-linux-gnu", std::env::consts::ARCH);
+    [debian.as_str(), "/usr/lib64", "/usr/lib"]
+        .map(PathBuf::from)
+        .into_iter()
 }
 
 /// The exact lines for a person with the right to install.
@@ -127,14 +141,16 @@ mod tests {
             package: "p",
             purpose: "a test",
             brings,
+            long: false,
         };
         let needs = [
             need(Brings::Path("/no/such/folder")),
             need(Brings::Program(&["no-such-program-anywhere"])),
             need(Brings::PythonModules(&["no_such_module_anywhere"])),
+            need(Brings::Library("libnone.so.0")),
             need(Brings::Path("/")),
         ];
-        assert_eq!(missing(&needs).len(), 3);
+        assert_eq!(missing(needs.iter()).len(), 4);
     }
 
     #[test]
@@ -149,6 +165,13 @@ mod tests {
                 1
             );
         }
+    }
+
+    #[test]
+    fn only_a_long_run_needs_the_slow_ones() {
+        assert!(needs(false).all(|need| !need.long));
+        assert_eq!(needs(true).count(), DEBIAN.len());
+        assert!(needs(false).count() < DEBIAN.len());
     }
 
     #[test]
