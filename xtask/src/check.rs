@@ -15,6 +15,7 @@ Stops at the first failure and says how to repeat it alone:
   format     cargo fmt --check
   tidy       the house rules (cargo xtask help tidy)
   clippy     every target of the workspace, warnings are errors
+  window     the same for the plugin with its window, which the workspace's default leaves out
   doc        every package's documentation, warnings are errors
   deny       licences, bans and sources by .deny.toml, when cargo-deny is installed",
     run,
@@ -43,6 +44,10 @@ pub fn all(workspace: &Workspace) -> Result<(), String> {
         "warnings",
     ];
     steps.command("clippy", &mut workspace.cargo(everywhere))?;
+    let mut window = workspace.cargo(["clippy", "--package", "penstock", "--all-targets"]);
+    window.args(["--no-default-features", "--features", "editor"]);
+    window.args(["--", "-D", "warnings"]);
+    steps.command("window", &mut window)?;
     // The library and the program of one package share a name, hence the libraries alone; xtask,
     // which has none, is added by name.
     let mut doc = workspace.cargo(["doc", "--workspace", "--no-deps", "--lib", "--bin", "xtask"]);

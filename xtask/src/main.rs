@@ -3,6 +3,7 @@
 mod bundle;
 mod check;
 mod command;
+mod display;
 mod help;
 mod install;
 mod needs;

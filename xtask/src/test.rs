@@ -1,12 +1,18 @@
 //! `cargo xtask test`: everything, from set-up to the last test, with the time each step took.
 
-use std::process::{Command as Process, Stdio};
+mod suite;
 
+use std::path::PathBuf;
+
+use crate::bundle;
+use crate::bundle::build::Order;
 use crate::check;
 use crate::command::Command;
+use crate::display::Display;
 use crate::setup;
 use crate::steps::Steps;
 use crate::workspace::Workspace;
+use suite::{Given, Suite};
 
 /// The command's entry in the table.
 pub const COMMAND: Command = Command {
@@ -14,9 +20,10 @@ pub const COMMAND: Command = Command {
     arguments: "[--long] [FILTER...]",
     summary: "Set-up, checks, the release program, and every test",
     details: "\
-In this order: setup, check, the program in the release profile, the examples in the documentation,
-the tests (by cargo-nextest when it is installed). Checks that fail end it; a failing example or
-test does not keep the others from running. Ends with the wall time of each step, and with exit
+In this order: setup, check, the program in the release profile, the bundles with the trap (cargo
+xtask help bundle), the examples in the documentation, the plugin's own tests with its window, the
+tests (by cargo-nextest when it is installed). Checks and builds that fail end it; a failing example
+or test does not keep the others from running. Ends with the wall time of each step, and with exit
 code 1 when any step failed.
 
   --long    adds the slow cases
@@ -26,7 +33,9 @@ The tests are told, in their environment:
   PENSTOCK_BIN        the program just built
   PENSTOCK_PYTHON     the interpreter that has the Python packages
   PENSTOCK_CHROMIUM   the browser that opens the report, when there is one
-  PENSTOCK_LONG       1 with --long",
+  PENSTOCK_BUNDLES    the folder that holds Penstock.clap and Penstock.vst3, with the trap
+  PENSTOCK_LONG       1 with --long
+  DISPLAY             a screen of their own, when the programs for one are here",
     run,
 };
 
@@ -80,97 +89,81 @@ fn all(
     failures: &mut Vec<String>,
 ) -> Result<(), String> {
     // What could not be installed fails the run at its end, but need not hide the other results.
-    failures.extend(
-        steps
-            .task("setup", || setup::prepare(workspace, options.long))
-            .err(),
-    );
+    let setup = || setup::prepare(workspace, options.long);
+    failures.extend(steps.task("setup", setup).err());
     steps.task("check", || check::all(workspace))?;
     // The default members, as the README's first command builds them, so that both share the work.
     steps.command("program", &mut workspace.cargo(["build", "--release"]))?;
+    let trap = Order {
+        trap: true,
+        ..Order::default()
+    };
+    println!("\nbundle: cargo xtask bundle --trap");
+    let mut bundles = PathBuf::new();
+    steps.task("bundle", || {
+        bundles = bundle::make(workspace, &trap)?;
+        Ok(())
+    })?;
+    let given = Given {
+        workspace,
+        long: options.long,
+        bundles,
+        display: Display::start()?,
+    };
     if options.filters.is_empty() {
-        failures.extend(doctests(workspace, options, steps).err());
+        failures.extend(doctests(&given, steps).err());
     }
-    // Last, so that the run closes with the count of the tests.
-    failures.extend(tests(workspace, options, steps).err());
+    // The larger one last, so that the run closes with the count of its tests.
+    let suites = [Suite::window(workspace), Suite::workspace()];
+    failures.extend(tests(&given, &suites, &options.filters, steps).err());
     Ok(())
 }
 
 /// The examples in the documentation, among them those that must not compile.
-fn doctests(workspace: &Workspace, options: &Options, steps: &mut Steps) -> Result<(), String> {
-    let mut command = workspace.cargo(["test", "--workspace", "--doc", "--release"]);
+fn doctests(given: &Given, steps: &mut Steps) -> Result<(), String> {
+    let arguments = ["test", "--workspace", "--doc", "--release"];
+    let mut command = given.workspace.cargo(arguments);
     command.arg("--no-fail-fast");
-    tell(&mut command, workspace, options);
+    given.tell(&mut command);
     steps.command("doctests", &mut command)
 }
 
-/// Every other test.
-fn tests(workspace: &Workspace, options: &Options, steps: &mut Steps) -> Result<(), String> {
-    let mut command = if workspace.has_cargo("nextest") {
-        workspace.cargo([
-            "nextest",
-            "run",
-            "--workspace",
-            "--release",
-            "--no-fail-fast",
-        ])
-    } else {
-        steps.task("count", || some_test_matches(workspace, options))?;
-        let mut plain = workspace.cargo(["test", "--workspace", "--release", "--no-fail-fast"]);
-        plain.args(["--lib", "--bins", "--tests", "--"]);
-        plain
-    };
-    command.args(&options.filters);
-    tell(&mut command, workspace, options);
-    steps.command("tests", &mut command)
-}
-
-/// Tells the tests where things are, in their environment.
-fn tell(command: &mut Process, workspace: &Workspace, options: &Options) {
-    let program = format!("penstock{}", std::env::consts::EXE_SUFFIX);
-    command.env(
-        "PENSTOCK_BIN",
-        workspace.target.join("release").join(program),
-    );
-    command.env("PENSTOCK_PYTHON", setup::python::interpreter(workspace));
-    if let Some(chromium) = setup::chromium() {
-        command.env("PENSTOCK_CHROMIUM", chromium);
+/// Every other test whose name contains one of the words. A suite without any is left out; that none
+/// has any is an error, for a misspelt name must not pass.
+fn tests(
+    given: &Given,
+    suites: &[Suite],
+    words: &[String],
+    steps: &mut Steps,
+) -> Result<(), String> {
+    let mut wanted: Vec<&Suite> = suites.iter().collect();
+    if !words.is_empty() {
+        steps.task("count", || {
+            let mut counted = Vec::new();
+            for suite in suites {
+                if suite.has_any(given, words)? {
+                    counted.push(suite);
+                }
+            }
+            wanted = counted;
+            Ok(())
+        })?;
+        if wanted.is_empty() {
+            return Err(format!("no test matches '{}'", words.join("', '")));
+        }
     }
-    if options.long {
-        command.env("PENSTOCK_LONG", "1");
-    } else {
-        // Not inherited by chance: what ran is what was asked for.
-        command.env_remove("PENSTOCK_LONG");
+    let failed: Vec<String> = wanted
+        .into_iter()
+        .filter_map(|suite| {
+            steps
+                .command(suite.name, &mut suite.run(given, words))
+                .err()
+        })
+        .collect();
+    match failed.as_slice() {
+        [] => Ok(()),
+        several => Err(several.join("\nerror: ")),
     }
-}
-
-/// `cargo test` is content with a filter that matches nothing; a misspelt one must not pass.
-fn some_test_matches(workspace: &Workspace, options: &Options) -> Result<(), String> {
-    let mut list = workspace.cargo([
-        "test",
-        "--workspace",
-        "--release",
-        "--lib",
-        "--bins",
-        "--tests",
-    ]);
-    list.args(["--", "--list"])
-        .args(&options.filters)
-        .stderr(Stdio::inherit());
-    let output = list
-        .output()
-        .map_err(|error| format!("cargo could not be started: {error}"))?;
-    if !output.status.success() {
-        return Err("the tests could not be built".to_owned());
-    }
-    let text = String::from_utf8_lossy(&output.stdout);
-    if text.lines().any(|line| line.ends_with(": test")) {
-        return Ok(());
-    }
-    Err(format!(
-        "no test matches '{}'",
-        options.filters.join("', '")
-    ))
 }
 
 #[cfg(test)]

@@ -89,7 +89,7 @@ pub fn library(
 ) -> Result<PathBuf, String> {
     let mut cargo = workspace.cargo(["build", "--package", "penstock", "--lib"]);
     cargo.args(["--profile", order.profile()]);
-    select(&mut cargo, workspace, order, folder);
+    Selection::new(workspace, order, folder).tell(&mut cargo);
     // The machine's own triple is left out: given, cargo would build the same things elsewhere.
     if !target.is_host {
         cargo.args(["--target", &target.triple]);
@@ -111,11 +111,29 @@ pub fn library(
         .ok_or_else(|| "cargo built no shared library".to_owned())
 }
 
-/// Tells cargo features, flags and folder of bundle builds; tests that do so share their work.
-pub fn select(cargo: &mut Command, workspace: &Workspace, order: &Order, folder: &Path) {
-    cargo.args(["--no-default-features", "--features", order.features()]);
-    cargo.arg("--target-dir").arg(folder);
-    cargo.env("CARGO_ENCODED_RUSTFLAGS", flags(&remaps(workspace, folder)));
+/// What cargo is told to build as a bundle is built; tests that are told the same share the work.
+pub struct Selection {
+    features: &'static str,
+    folder: PathBuf,
+    flags: OsString,
+}
+
+impl Selection {
+    /// Of an order, in the given target folder.
+    pub fn new(workspace: &Workspace, order: &Order, folder: &Path) -> Self {
+        Self {
+            features: order.features(),
+            folder: folder.to_owned(),
+            flags: flags(&remaps(workspace, folder)),
+        }
+    }
+
+    /// Tells it.
+    pub fn tell(&self, cargo: &mut Command) {
+        cargo.args(["--no-default-features", "--features", self.features]);
+        cargo.arg("--target-dir").arg(&self.folder);
+        cargo.env("CARGO_ENCODED_RUSTFLAGS", &self.flags);
+    }
 }
 
 /// What cargo's messages name as the library that hosts load.
