@@ -116,6 +116,7 @@ impl Display {
         // As installed, whatever this user's own looks like.
         command
             .env("XDG_CONFIG_HOME", &self.folder)
+            .stdout(Stdio::null())
             .stderr(Stdio::null());
         self.spawn(&mut command)?;
         let start = Instant::now();

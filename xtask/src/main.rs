@@ -9,6 +9,7 @@ mod install;
 mod needs;
 mod open;
 mod setup;
+mod shots;
 mod steps;
 mod test;
 mod tidy;
@@ -29,6 +30,7 @@ const COMMANDS: &[Command] = &[
     bundle::COMMAND,
     install::COMMAND,
     open::COMMAND,
+    shots::COMMAND,
     help::COMMAND,
 ];
 
