@@ -104,11 +104,15 @@ fn all(
         bundles = bundle::make(workspace, &trap)?;
         Ok(())
     })?;
+    let display = Display::start().unwrap_or_else(|error| {
+        failures.push(error);
+        None
+    });
     let given = Given {
         workspace,
         long: options.long,
         bundles,
-        display: Display::start()?,
+        display,
     };
     if options.filters.is_empty() {
         failures.extend(doctests(&given, steps).err());

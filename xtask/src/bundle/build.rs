@@ -11,8 +11,11 @@ use super::platform::Platform;
 use crate::tools;
 use crate::workspace::Workspace;
 
-/// Between two flags in CARGO_ENCODED_RUSTFLAGS, which unlike RUSTFLAGS lets a path hold blanks.
+/// The variable that cargo reads first, and what stands between two flags there.
+const ENCODED: &str = "CARGO_ENCODED_RUSTFLAGS";
 const SEPARATOR: &str = "\u{1f}";
+/// The one that people write, where no flag can hold a blank.
+const PLAIN: &str = "RUSTFLAGS";
 
 /// What to build.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -115,7 +118,7 @@ pub fn library(
 pub struct Selection {
     features: &'static str,
     folder: PathBuf,
-    flags: OsString,
+    flags: Vec<OsString>,
 }
 
 impl Selection {
@@ -132,7 +135,14 @@ impl Selection {
     pub fn tell(&self, cargo: &mut Command) {
         cargo.args(["--no-default-features", "--features", self.features]);
         cargo.arg("--target-dir").arg(&self.folder);
-        cargo.env("CARGO_ENCODED_RUSTFLAGS", &self.flags);
+        // Plain when that will do: a command line shown to be repeated should be fit to be typed.
+        let blank = |word: &OsString| word.to_string_lossy().contains(char::is_whitespace);
+        if self.flags.iter().any(blank) {
+            cargo.env(ENCODED, self.flags.join(OsStr::new(SEPARATOR)));
+        } else {
+            cargo.env_remove(ENCODED);
+            cargo.env(PLAIN, self.flags.join(OsStr::new(" ")));
+        }
     }
 }
 
@@ -177,11 +187,11 @@ pub fn private_folders() -> Vec<PathBuf> {
 }
 
 /// The user's own flags, then ours.
-fn flags(remaps: &[(PathBuf, &str)]) -> OsString {
+fn flags(remaps: &[(PathBuf, &str)]) -> Vec<OsString> {
     let mut words: Vec<OsString> = Vec::new();
-    if let Ok(encoded) = std::env::var("CARGO_ENCODED_RUSTFLAGS") {
+    if let Ok(encoded) = std::env::var(ENCODED) {
         words.extend(encoded.split(SEPARATOR).map(OsString::from));
-    } else if let Ok(plain) = std::env::var("RUSTFLAGS") {
+    } else if let Ok(plain) = std::env::var(PLAIN) {
         words.extend(plain.split_whitespace().map(OsString::from));
     }
     words.retain(|word| !word.is_empty());
@@ -194,7 +204,7 @@ fn flags(remaps: &[(PathBuf, &str)]) -> OsString {
             words.push(word);
         }
     }
-    words.join(OsStr::new(SEPARATOR))
+    words
 }
 
 #[cfg(test)]
@@ -225,12 +235,30 @@ mod tests {
             (PathBuf::new(), "/cargo"),
             (PathBuf::from("/a b"), "/penstock"),
         ];
-        let flags = flags(&remaps).into_string().expect("text");
-        let ours = flags.rsplit(SEPARATOR).next();
-        assert_eq!(ours, Some("--remap-path-prefix=/a b=/penstock"));
-        assert!(
-            !flags.contains("=/home") && !flags.contains("=/cargo"),
-            "{flags}"
+        let flags = flags(&remaps);
+        let ours: Vec<&OsString> = flags
+            .iter()
+            .filter(|flag| flag.to_string_lossy().starts_with("--remap-path-prefix="))
+            .collect();
+        assert_eq!(ours, ["--remap-path-prefix=/a b=/penstock"]);
+        let told = |flags: &[&str]| {
+            let mut command = Command::new("cargo");
+            let selection = Selection {
+                features: "editor",
+                folder: PathBuf::new(),
+                flags: flags.iter().map(OsString::from).collect(),
+            };
+            selection.tell(&mut command);
+            let mut set = command
+                .get_envs()
+                .filter_map(|(name, value)| Some((name, value?)));
+            set.next()
+                .map(|(name, value)| (name.to_owned(), value.to_owned()))
+        };
+        assert_eq!(told(&["-a", "-b"]), Some((PLAIN.into(), "-a -b".into())));
+        assert_eq!(
+            told(&["-a b", "-c"]),
+            Some((ENCODED.into(), "-a b\u{1f}-c".into()))
         );
     }
 
