@@ -122,7 +122,7 @@ fn lay_out(
         }
     }
     for name in names() {
-        aside.settle(&name)?;
+        aside.settle(&name, &name)?;
     }
     Ok(())
 }

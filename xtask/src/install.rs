@@ -48,8 +48,9 @@ fn put(bundles: &Path, folders: &[PathBuf; 2]) -> Result<Vec<PathBuf>, String> {
     for (format, folder) in Format::ALL.into_iter().zip(folders) {
         let name = format.bundle();
         let aside = Aside::new(folder)?;
-        aside.copy(&bundles.join(&name))?;
-        places.push(aside.settle(&name)?);
+        // By no name that a host would look at: it may be searching this very moment.
+        aside.copy(&bundles.join(&name), "new")?;
+        places.push(aside.settle("new", &name)?);
     }
     Ok(places)
 }

@@ -36,11 +36,8 @@ impl Aside {
         fs::write(&file, content).map_err(|error| told(&file, "cannot be written", &error))
     }
 
-    /// Copies a file or a whole folder under the same name.
-    pub fn copy(&self, from: &Path) -> Result<(), String> {
-        let name = from
-            .file_name()
-            .ok_or("what has no name cannot be copied")?;
+    /// Copies a file or a whole folder under another name.
+    pub fn copy(&self, from: &Path, name: &str) -> Result<(), String> {
         for path in files(from)? {
             let inside = path.strip_prefix(from).unwrap_or(Path::new(""));
             // A file's own path inside itself is empty, and joining that would end it with a slash.
@@ -57,13 +54,13 @@ impl Aside {
         Ok(())
     }
 
-    /// Renames what was written under this name into place, in the stead of an older one.
-    pub fn settle(&self, name: &str) -> Result<PathBuf, String> {
-        let (new, place) = (self.folder.join(name), self.place.join(name));
-        // A folder cannot be renamed onto a full one, so the older steps aside first, and back when
-        // the newer cannot come.
+    /// Renames what was written into place under a name, in the stead of an older one.
+    pub fn settle(&self, written: &str, name: &str) -> Result<PathBuf, String> {
+        let (new, place) = (self.folder.join(written), self.place.join(name));
+        // A file takes another's place in one go. A folder cannot be renamed onto a full one, so the
+        // older steps aside first, and back when the newer cannot come.
         let old = self.folder.join(format!("{name}.old"));
-        let had_old = place.symlink_metadata().is_ok();
+        let had_old = place.symlink_metadata().is_ok() && (place.is_dir() || new.is_dir());
         if had_old {
             fs::rename(&place, &old)
                 .map_err(|error| told(&place, "cannot be replaced; is it in use?", &error))?;
@@ -132,7 +129,7 @@ mod tests {
         fs::write(place.join("Other.vst3"), "stays").expect("a file");
         let aside = Aside::new(&place).expect("a folder aside");
         aside.write("X.vst3/Contents/new", b"new").expect("written");
-        aside.settle("X.vst3").expect("in place");
+        aside.settle("X.vst3", "X.vst3").expect("in place");
         drop(aside);
         let names: Vec<_> = files(&place)
             .expect("readable")
@@ -159,7 +156,7 @@ mod tests {
         let temp = Temp::new("keep");
         fs::write(temp.folder().join("X.clap"), "old").expect("a file");
         let aside = Aside::new(temp.folder()).expect("a folder aside");
-        assert!(aside.settle("X.clap").is_err());
+        assert!(aside.settle("X.clap", "X.clap").is_err());
         drop(aside);
         assert_eq!(
             fs::read(temp.folder().join("X.clap")).expect("a file"),
@@ -177,8 +174,8 @@ mod tests {
         let to = temp.folder().join("to");
         let aside = Aside::new(&to).expect("a folder aside");
         for name in ["X.vst3", "X.clap"] {
-            aside.copy(&from.join(name)).expect("copied");
-            aside.settle(name).expect("in place");
+            aside.copy(&from.join(name), "new").expect("copied");
+            aside.settle("new", name).expect("in place");
         }
         assert_eq!(fs::read(to.join("X.vst3/a/b")).expect("a file"), b"b");
         assert_eq!(fs::read(to.join("X.clap")).expect("a file"), b"c");
