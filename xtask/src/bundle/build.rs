@@ -90,7 +90,9 @@ pub fn library(
     target: &Target,
     folder: &Path,
 ) -> Result<PathBuf, String> {
-    let mut cargo = workspace.cargo(["build", "--package", "penstock", "--lib"]);
+    // Not `build`: only what hosts load, whatever kinds of library the manifest asks for.
+    let mut cargo = workspace.cargo(["rustc", "--package", "penstock", "--lib"]);
+    cargo.args(["--crate-type", "cdylib"]);
     cargo.args(["--profile", order.profile()]);
     Selection::new(workspace, order, folder).tell(&mut cargo);
     // The machine's own triple is left out: given, cargo would build the same things elsewhere.
