@@ -6,6 +6,8 @@
 //!
 //! Environment:
 //! - `PENSTOCK_BIN`: the program to test; without it, the release build of this workspace.
+//! - `PENSTOCK_BUNDLES`: the folder with `Penstock.clap` and `Penstock.vst3` to test;
+//!   `cargo xtask test` builds both and sets it.
 //! - `PENSTOCK_PYTHON`: the Python to use; without it, `.venv/bin/python` of this workspace.
 //! - `PENSTOCK_LONG`: set (and not `0`) to run the slow cases too.
 //!
@@ -13,8 +15,11 @@
 
 pub mod broken;
 pub mod check;
+pub mod clicks;
 pub mod comparison;
+pub mod host;
 pub mod levels;
+pub mod music;
 pub mod network;
 pub mod pads;
 pub mod random;
@@ -31,5 +36,5 @@ pub use network::{Losses, Tee};
 pub use run::{Outcome, json, json_in, refused, refused_in, run, run_in};
 pub use table::Table;
 pub use temp::TempDir;
-pub use tools::{long, python};
+pub use tools::{bundle, long, python};
 pub use wave::Wave;

@@ -54,6 +54,24 @@ pub fn program() -> &'static Path {
     })
 }
 
+/// Path of `name` in the folder of bundles to test, `PENSTOCK_BUNDLES`.
+///
+/// # Panics
+/// When the variable is not set, or the bundle is not there.
+#[must_use]
+pub fn bundle(name: &str) -> PathBuf {
+    let how = "run `cargo xtask test`, which builds the bundles and sets it";
+    let folder = env::var_os("PENSTOCK_BUNDLES")
+        .unwrap_or_else(|| panic!("PENSTOCK_BUNDLES is not set: {how}"));
+    let path = Path::new(&folder).join(name);
+    assert!(
+        path.exists(),
+        "PENSTOCK_BUNDLES names no folder with {name} ({}): {how}",
+        path.display()
+    );
+    path
+}
+
 fn build_program() -> PathBuf {
     let cargo = env::var_os("CARGO").unwrap_or_else(|| "cargo".into());
     let built = Command::new(&cargo)

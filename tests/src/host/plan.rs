@@ -1,0 +1,155 @@
+//! Plans and parameters: setting a plugin by ids and texts, and telling the program the same plan.
+
+use penstock::params::{Row, RowKind, rows};
+use penstock_dsp::chain::build_pad;
+use penstock_dsp::plan::Plan;
+
+use super::plugin::Plugin;
+use crate::random::Random;
+
+/// CLAP's and VST3's numeric id of a parameter's stable id.
+///
+/// The rule (a polynomial in 31 over the bytes, the highest bit cleared since VST3 reserves it) is
+/// part of every project ever saved with automation; it is written here a second time on purpose.
+#[must_use]
+pub fn number_of(id: &str) -> u32 {
+    let step = |hash: u32, byte| hash.wrapping_mul(31).wrapping_add(u32::from(byte));
+    id.bytes().fold(0, step) & 0x7fff_ffff
+}
+
+/// A stable id with the text to type for it.
+pub type Setting = (&'static str, String);
+
+impl Plugin {
+    /// The value that a typed text means for the parameter of this stable id.
+    ///
+    /// # Panics
+    /// When the plugin refuses the text.
+    #[must_use]
+    pub fn value_of(&mut self, id: &str, text: &str) -> f64 {
+        let value = self.typed(number_of(id), text);
+        value.unwrap_or_else(|| panic!("{id} does not take {text:?}"))
+    }
+
+    /// Sets parameters by typed texts while inactive.
+    pub fn set_texts(&mut self, settings: &[Setting]) {
+        for (id, text) in settings {
+            let value = self.value_of(id, text);
+            self.set(number_of(id), value);
+        }
+    }
+
+    /// Every parameter's text, in the order of the table.
+    #[must_use]
+    pub fn texts(&mut self) -> Vec<Setting> {
+        let text = |row: &'static Row| (row.id, self.text(number_of(row.id)));
+        rows().iter().map(text).collect()
+    }
+}
+
+/// What to tell `penstock render` so that it does what a plugin with these texts does: the options
+/// `--set` and `--oversampling`.
+///
+/// # Panics
+/// When a text of the table is missing.
+#[must_use]
+pub fn arguments(texts: &[Setting]) -> Vec<String> {
+    let text = |id: &str| &texts.iter().find(|(of, _)| *of == id).expect("every row").1;
+    let mut arguments = Vec::new();
+    for assignment in assignments(texts) {
+        arguments.extend(["--set".to_owned(), assignment]);
+    }
+    arguments.extend(["--oversampling".to_owned(), text("oversampling").clone()]);
+    arguments
+}
+
+/// `KEY=VALUE` for every parameter that is a key and holds.
+fn assignments(texts: &[Setting]) -> Vec<String> {
+    let exact = texts
+        .iter()
+        .any(|(id, text)| *id == "pad.in_exact" && is_on(text));
+    let idle = if exact {
+        "pad.in_ohms_min"
+    } else {
+        "pad.in_ohms"
+    };
+    let keys = rows()
+        .iter()
+        .filter(|row| row.key.is_some() && row.id != idle);
+    let assignment = |row: &Row| {
+        let (_, text) = texts
+            .iter()
+            .find(|(id, _)| *id == row.id)
+            .expect("every row");
+        let value = match row.kind {
+            RowKind::Flag { .. } => is_on(text).to_string(),
+            // Without its unit; a plus sign is none of a number's.
+            _ => text
+                .split(' ')
+                .next()
+                .unwrap_or_default()
+                .trim_start_matches('+')
+                .to_owned(),
+        };
+        format!("{}={value}", row.id)
+    };
+    keys.map(assignment).collect()
+}
+
+fn is_on(text: &str) -> bool {
+    text == "on"
+}
+
+/// A random plan over every parameter that a plan has, the oversampling with it, as texts to type;
+/// only networks that are built, and pads that can be (the program refuses the others).
+#[must_use]
+pub fn random_plan(random: &mut Random) -> Vec<Setting> {
+    loop {
+        let settings: Vec<Setting> = rows()
+            .iter()
+            .filter(|row| row.id != "bypass")
+            .map(|row| (row.id, random_text(row, random)))
+            .collect();
+        let mut plan = Plan::default();
+        for assignment in assignments(&settings) {
+            plan.assign(&assignment).expect("texts of the table");
+        }
+        if build_pad(&plan).is_ok() {
+            return settings;
+        }
+    }
+}
+
+fn random_text(row: &Row, random: &mut Random) -> String {
+    match &row.kind {
+        RowKind::Number { min, max, step, .. } => {
+            let value = if row.unit == "ohm" {
+                random.spread(*min, *max)
+            } else {
+                random.between(*min, *max)
+            };
+            let per_unit = (1.0 / step).round();
+            format!("{} {}", (value * per_unit).round() / per_unit, row.unit)
+        }
+        RowKind::Choice { words, .. } => {
+            // The last two networks stand for others until they are built.
+            let last = if row.id == "pad.network" {
+                5
+            } else {
+                words.len()
+            };
+            words[(random.bits() % last as u64) as usize].clone()
+        }
+        RowKind::Flag { .. } => random.one_of(&["on", "off"]).to_owned(),
+    }
+}
+
+/// A random value of any parameter in CLAP's unit, for automation of everything.
+#[must_use]
+pub fn random_value(row: &Row, random: &mut Random) -> f64 {
+    match &row.kind {
+        RowKind::Number { .. } => random.between(0.0, 1.0),
+        RowKind::Choice { words, .. } => (random.bits() % words.len() as u64) as f64,
+        RowKind::Flag { .. } => (random.bits() % 2) as f64,
+    }
+}

@@ -1,0 +1,244 @@
+//! The plugin's window, embedded in a plain X11 window of the host, and pictures of it.
+
+use std::fs;
+use std::io::Write;
+use std::path::Path;
+use std::time::{Duration, Instant};
+
+use clack_extensions::gui::{GuiApiType, GuiConfiguration, GuiSize, PluginGui};
+use x11rb::connection::Connection;
+use x11rb::protocol::xproto::{
+    ConfigureWindowAux, ConnectionExt, CreateWindowAux, EventMask, ImageFormat, StackMode,
+    WindowClass,
+};
+use x11rb::rust_connection::RustConnection;
+
+use super::plugin::Plugin;
+
+/// How long a window may take to show something; only a hang takes as long.
+const PATIENCE: Duration = Duration::from_secs(20);
+
+const X11: GuiConfiguration<'static> = GuiConfiguration {
+    api_type: GuiApiType::X11,
+    is_floating: false,
+};
+
+/// The host's window around the plugin's.
+pub struct Window {
+    connection: RustConnection,
+    window: u32,
+    /// Size of the plugin's window in pixels, as the plugin last said.
+    pub size: (u32, u32),
+}
+
+/// What a window shows: red, green, blue.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Picture {
+    /// In pixels.
+    pub width: usize,
+    /// In pixels.
+    pub height: usize,
+    /// Row by row from the top.
+    pub pixels: Vec<[u8; 3]>,
+}
+
+/// Fails with a sentence where no X display is to be had.
+///
+/// # Panics
+/// When `DISPLAY` names no display that answers.
+pub fn display() {
+    let name = std::env::var("DISPLAY").unwrap_or_default();
+    assert!(
+        RustConnection::connect(None).is_ok(),
+        "the X display {name:?} does not answer: run the tests by `cargo xtask test`, or start \
+         `Xvfb :77 -screen 0 1600x1200x24 -noreset` and set DISPLAY=:77"
+    );
+}
+
+impl Plugin {
+    /// Opens the window; `scale` is what a host tells of the screen, if it does.
+    ///
+    /// # Panics
+    /// When it does not open.
+    #[must_use]
+    pub fn open_window(&mut self, scale: Option<f64>) -> Window {
+        display();
+        let gui: PluginGui = self.extension();
+        let handle = self.handle();
+        assert!(gui.is_api_supported(&handle, X11), "X11 is supported");
+        gui.create(&handle, X11).expect("the window is made");
+        if let Some(scale) = scale {
+            gui.set_scale(&handle, scale).expect("the scale is taken");
+        }
+        let size = gui.get_size(&handle).expect("the window has a size");
+        let window = Window::new(size.width, size.height);
+        let parent = clack_extensions::gui::Window::from_x11_handle(window.window.into());
+        // SAFETY: the parent lives until close_window() has destroyed the plugin's window.
+        unsafe { gui.set_parent(&handle, parent) }.expect("the window can be embedded");
+        gui.show(&handle).expect("the window can be shown");
+        window
+    }
+
+    /// Asks for another size as a host does when its user drags a corner; gives the size that the
+    /// plugin then has.
+    ///
+    /// # Panics
+    /// When the plugin refuses the size that it said it would take.
+    pub fn resize_window(&mut self, window: &mut Window, width: u32, height: u32) -> (u32, u32) {
+        let gui: PluginGui = self.extension();
+        let handle = self.handle();
+        assert!(gui.can_resize(&handle), "the window can be resized");
+        let wanted = GuiSize { width, height };
+        let taken = gui.adjust_size(&handle, wanted).unwrap_or(wanted);
+        window.resize(taken.width, taken.height);
+        gui.set_size(&handle, taken).expect("the size it named");
+        self.idle(Duration::from_millis(100));
+        let size = gui.get_size(&self.handle()).expect("the window has a size");
+        window.size = (size.width, size.height);
+        window.size
+    }
+
+    /// Closes the window.
+    pub fn close_window(&mut self, window: Window) {
+        let gui: PluginGui = self.extension();
+        gui.destroy(&self.handle());
+        drop(window);
+    }
+
+    /// Waits until the window's picture is as `good` says, and gives it.
+    ///
+    /// # Panics
+    /// When that does not come about.
+    #[must_use]
+    pub fn picture_when(&mut self, window: &Window, good: impl Fn(&Picture) -> bool) -> Picture {
+        let end = Instant::now() + PATIENCE;
+        loop {
+            // Other tests may have windows on this display.
+            window.raise();
+            self.idle(Duration::from_millis(100));
+            match window.picture() {
+                Some(picture) if good(&picture) => return picture,
+                _ => assert!(
+                    Instant::now() < end,
+                    "the window never showed what it should"
+                ),
+            }
+        }
+    }
+}
+
+impl Window {
+    fn new(width: u32, height: u32) -> Self {
+        let (connection, screen) = RustConnection::connect(None).expect("a display");
+        let screen = &connection.setup().roots[screen];
+        let window = connection.generate_id().expect("an id for a window");
+        // No window manager between us and the picture.
+        let attributes = CreateWindowAux::new()
+            .override_redirect(1)
+            .background_pixel(screen.black_pixel)
+            .event_mask(EventMask::STRUCTURE_NOTIFY);
+        let (depth, visual, root) = (screen.root_depth, screen.root_visual, screen.root);
+        connection
+            .create_window(
+                depth,
+                window,
+                root,
+                0,
+                0,
+                width as u16,
+                height as u16,
+                0,
+                WindowClass::INPUT_OUTPUT,
+                visual,
+                &attributes,
+            )
+            .expect("the display answers");
+        connection.map_window(window).expect("the display answers");
+        let this = Self {
+            connection,
+            window,
+            size: (width, height),
+        };
+        this.round_trip();
+        this
+    }
+
+    /// The plugin talks to the display by a connection of its own: what we asked for must be done
+    /// before it looks.
+    fn round_trip(&self) {
+        let focus = self.connection.get_input_focus();
+        focus
+            .expect("the display answers")
+            .reply()
+            .expect("the display answers");
+    }
+
+    fn resize(&self, width: u32, height: u32) {
+        let size = ConfigureWindowAux::new().width(width).height(height);
+        let asked = self.connection.configure_window(self.window, &size);
+        asked.expect("the display answers");
+        self.round_trip();
+    }
+
+    fn raise(&self) {
+        let above = ConfigureWindowAux::new().stack_mode(StackMode::ABOVE);
+        let asked = self.connection.configure_window(self.window, &above);
+        asked.expect("the display answers");
+        self.round_trip();
+    }
+
+    /// What the plugin's window shows now, if it is there and in sight.
+    #[must_use]
+    pub fn picture(&self) -> Option<Picture> {
+        let connection = &self.connection;
+        let children = connection
+            .query_tree(self.window)
+            .ok()?
+            .reply()
+            .ok()?
+            .children;
+        let child = *children.last()?;
+        let shape = connection.get_geometry(child).ok()?.reply().ok()?;
+        let (width, height) = (shape.width, shape.height);
+        let image = connection.get_image(ImageFormat::Z_PIXMAP, child, 0, 0, width, height, !0);
+        let image = image.ok()?.reply().ok()?;
+        // Four bytes a pixel, blue first, at the depths of any display of today (24 and 32).
+        let pixels = image.data.chunks_exact(4).map(|b| [b[2], b[1], b[0]]);
+        Some(Picture {
+            width: width.into(),
+            height: height.into(),
+            pixels: pixels.collect(),
+        })
+    }
+}
+
+impl Drop for Window {
+    fn drop(&mut self) {
+        // The display closes what is left when the connection ends.
+        let _ = self.connection.destroy_window(self.window);
+        let _ = self.connection.flush();
+    }
+}
+
+impl Picture {
+    /// How many different colours it shows.
+    #[must_use]
+    pub fn colours(&self) -> usize {
+        let mut pixels = self.pixels.clone();
+        pixels.sort_unstable();
+        pixels.dedup();
+        pixels.len()
+    }
+
+    /// Writes it as a portable pixmap (PPM, P6).
+    ///
+    /// # Panics
+    /// When the file cannot be written.
+    pub fn write(&self, path: &Path) {
+        let mut bytes = format!("P6 {} {} 255\n", self.width, self.height).into_bytes();
+        for pixel in &self.pixels {
+            bytes.write_all(pixel).expect("memory takes bytes");
+        }
+        fs::write(path, bytes).unwrap_or_else(|error| panic!("{}: {error}", path.display()));
+    }
+}
