@@ -13,6 +13,7 @@
 //!
 //! A missing tool fails a test with the command that installs it; nothing is skipped in silence.
 
+pub mod base64;
 pub mod broken;
 pub mod check;
 pub mod clicks;
@@ -26,6 +27,7 @@ pub mod random;
 pub mod readme;
 pub mod recordings;
 pub mod run;
+pub mod states;
 pub mod table;
 pub mod temp;
 pub mod tools;

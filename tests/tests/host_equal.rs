@@ -268,9 +268,9 @@ fn an_impossible_pad_is_the_nearest_possible() {
 fn smallest_loss(message: &str) -> f64 {
     let words: Vec<&str> = message.split_whitespace().collect();
     let numbers = words.windows(2).filter(|pair| pair[1].starts_with("dB"));
-    let numbers = numbers.filter_map(|pair| pair[0].parse().ok());
+    let mut numbers = numbers.filter_map(|pair| pair[0].parse().ok());
     numbers
-        .last()
+        .next_back()
         .unwrap_or_else(|| panic!("no loss named: {message}"))
 }
 

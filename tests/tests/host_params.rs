@@ -228,8 +228,21 @@ fn ids_ranges_and_defaults_never_change() {
     let mut plugin = Bundle::load().instance();
     let mut now = String::new();
     for (row, param) in described(&mut plugin) {
-        let [low, high, default] =
-            [param.min, param.max, param.default].map(|value| plugin.text_of(param.id, value));
+        // Of a list every place: projects keep the place, not the word.
+        let range = match &row.kind {
+            RowKind::Number { .. } => {
+                let mut end = |value| plugin.text_of(param.id, value);
+                format!("{} .. {}", end(param.min), end(param.max))
+            }
+            _ => {
+                let places = (0..=param.max as u32).map(f64::from);
+                let words: Vec<_> = places
+                    .map(|place| plugin.text_of(param.id, place))
+                    .collect();
+                words.join(", ")
+            }
+        };
+        let default = plugin.text_of(param.id, param.default);
         let mut flags = String::new();
         for (flag, word) in [
             (ParamFlags::IS_AUTOMATABLE, "automatable"),
@@ -243,7 +256,7 @@ fn ids_ranges_and_defaults_never_change() {
         let (id, number, module) = (row.id, param.id, &param.module);
         let _ = writeln!(
             now,
-            "{id} | {number} | {module} | {low} .. {high} | {default} |{flags}"
+            "{id} | {number} | {module} | {range} | {default} |{flags}"
         );
     }
     let file = include_str!("../data/plugin_parameters.txt");

@@ -44,10 +44,12 @@ fn no_sample_however_wild_comes_out_wild() {
             let mut audio = music.clone();
             // One sample; a burst that alternates; a quarter of a second of nothing else.
             audio[0][5000] = value;
-            for n in 8000..9000 {
-                audio[0][n] = if n % 2 == 0 { value } else { -value };
-                audio[1][n] = value;
-            }
+            audio[0][8000..9000].fill(value);
+            audio[0][8000..9000]
+                .iter_mut()
+                .step_by(2)
+                .for_each(|x| *x = -value);
+            audio[1][8000..9000].fill(value);
             assert_bounded(&what, &host.run(&audio, blocks_of(512)));
             let all = vec![vec![value; 12_000]; 2];
             assert_bounded(&what, &host.run(&all, blocks_of(500)));

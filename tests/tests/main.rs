@@ -12,6 +12,7 @@ mod host_equal;
 mod host_load;
 mod host_params;
 mod host_samples;
+mod host_state;
 mod later;
 mod levels_chain;
 mod levels_tables;
