@@ -11,12 +11,23 @@ pub fn folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("data/states")
 }
 
-/// Kept states of one kind (`clapstate`, `vst3state`): name, bytes, and what they must restore.
+/// A kept state.
+#[derive(Clone, Debug)]
+pub struct Kept {
+    /// Name of its file.
+    pub name: String,
+    /// What the host was given.
+    pub bytes: Vec<u8>,
+    /// Stable ids and the texts that it must restore.
+    pub texts: Vec<(String, String)>,
+}
+
+/// Kept states of one kind (`clapstate`, `vst3state`).
 ///
 /// # Panics
 /// When there is none, or one has no list of texts beside it.
 #[must_use]
-pub fn kept(kind: &str) -> Vec<(String, Vec<u8>, Vec<(String, String)>)> {
+pub fn kept(kind: &str) -> Vec<Kept> {
     let entries = fs::read_dir(folder()).expect("the folder of states is there");
     let mut paths: Vec<PathBuf> = entries.flatten().map(|entry| entry.path()).collect();
     paths.retain(|path| path.extension().is_some_and(|end| end == kind));
@@ -32,7 +43,11 @@ pub fn kept(kind: &str) -> Vec<(String, Vec<u8>, Vec<(String, String)>)> {
         let texts = fs::read_to_string(&texts)
             .unwrap_or_else(|error| panic!("{}: {error}", texts.display()));
         let name = path.file_name().unwrap_or_default().to_string_lossy();
-        (name.into_owned(), bytes, lines(&texts))
+        Kept {
+            name: name.into_owned(),
+            bytes,
+            texts: lines(&texts),
+        }
     };
     paths.into_iter().map(read).collect()
 }

@@ -5,7 +5,8 @@ use penstock_tests::host::{
     Bundle, LOUD, Plugin, Session, Setting, assert_same, blocks_of, number_of, random_plan,
 };
 use penstock_tests::random::Random;
-use penstock_tests::{Wave, base64, bundle, python, states};
+use penstock_tests::states::{self, Kept};
+use penstock_tests::{Wave, base64, bundle, python};
 use serde_json::{Value, json};
 
 /// The bytes of a CLAP state around a text.
@@ -180,6 +181,61 @@ fn unknown_things_are_dropped_and_missing_ones_filled() {
     assert_eq!(plugin.texts(), fresh.texts(), "nothing but defaults");
 }
 
+/// Texts that are no states.
+const NO_STATES: [(&str, &str); 7] = [
+    ("empty text", ""),
+    ("null", "null"),
+    ("a number", "42"),
+    ("a list", "[]"),
+    ("an empty object", "{}"),
+    ("only parameters", r#"{"params":{}}"#),
+    ("zero bytes", "\0\0\0\0"),
+];
+
+/// What to replace in a good state, so that types are wrong.
+const WRONG_TYPES: [(&str, &str, &str); 12] = [
+    (
+        "a null value",
+        r#""pad.loss_db":{"#,
+        r#""pad.loss_db":null,"x":{"#,
+    ),
+    ("a bare value", r#""bypass":{"#, r#""bypass":true,"x":{"#),
+    ("a text value", r#""bypass":{"#, r#""bypass":"on","x":{"#),
+    ("an unknown kind", r#"{"bool":"#, r#"{"f128":"#),
+    ("text as a number", r#"{"bool":"#, r#"{"f32":"a","bool":"#),
+    (
+        "beyond numbers",
+        r#""pad.loss_db":{"f32":"#,
+        r#""pad.loss_db":{"f32":1e999,"f32":"#,
+    ),
+    (
+        "beyond floats",
+        r#""pad.loss_db":{"f32":"#,
+        r#""pad.loss_db":{"f32":1e39},"y":{"f32":"#,
+    ),
+    (
+        "beyond integers",
+        r#""preamp.gain_db":{"i32":"#,
+        r#""preamp.gain_db":{"i32":99999999999,"i32":"#,
+    ),
+    (
+        "parameters as a list",
+        r#""params":{"#,
+        r#""params":[],"x":{"#,
+    ),
+    (
+        "a view that is none",
+        r#""view":""#,
+        r#""view":"{{{","w":""#,
+    ),
+    ("fields as a number", r#""fields":{"#, r#""fields":3,"x":{"#),
+    (
+        "a version that is a number",
+        r#""version":""#,
+        r#""version":1,"x":""#,
+    ),
+];
+
 /// What is no state at all, or one that a reader of JSON must refuse.
 fn broken(good: &[u8]) -> Vec<(String, Vec<u8>)> {
     let text = String::from_utf8(good[8..].to_vec()).expect("JSON");
@@ -197,60 +253,11 @@ fn broken(good: &[u8]) -> Vec<(String, Vec<u8>)> {
         bytes[..8].copy_from_slice(&length.to_le_bytes());
         add(&format!("length {length}"), bytes);
     }
-    for (what, text) in [
-        ("empty text", ""),
-        ("null", "null"),
-        ("a number", "42"),
-        ("a list", "[]"),
-        ("an empty object", "{}"),
-        ("only parameters", r#"{"params":{}}"#),
-        ("deep", &"[".repeat(100_000)),
-        ("zero bytes", "\0\0\0\0"),
-    ] {
+    for (what, text) in NO_STATES {
         add(what, framed(text));
     }
-    for (what, from, to) in [
-        (
-            "a null value",
-            r#""pad.loss_db":{"#,
-            r#""pad.loss_db":null,"x":{"#,
-        ),
-        ("a bare value", r#""bypass":{"#, r#""bypass":true,"x":{"#),
-        ("a text value", r#""bypass":{"#, r#""bypass":"on","x":{"#),
-        ("an unknown kind", r#"{"bool":"#, r#"{"f128":"#),
-        ("text as a number", r#"{"bool":"#, r#"{"f32":"a","bool":"#),
-        (
-            "beyond numbers",
-            r#""pad.loss_db":{"f32":"#,
-            r#""pad.loss_db":{"f32":1e999,"f32":"#,
-        ),
-        (
-            "beyond floats",
-            r#""pad.loss_db":{"f32":"#,
-            r#""pad.loss_db":{"f32":1e39},"y":{"f32":"#,
-        ),
-        (
-            "beyond integers",
-            r#""preamp.gain_db":{"i32":"#,
-            r#""preamp.gain_db":{"i32":99999999999,"i32":"#,
-        ),
-        (
-            "parameters as a list",
-            r#""params":{"#,
-            r#""params":[],"x":{"#,
-        ),
-        (
-            "a view that is none",
-            r#""view":""#,
-            r#""view":"{{{","w":""#,
-        ),
-        ("fields as a number", r#""fields":{"#, r#""fields":3,"x":{"#),
-        (
-            "a version that is a number",
-            r#""version":""#,
-            r#""version":1,"x":""#,
-        ),
-    ] {
+    add("deep", framed(&"[".repeat(100_000)));
+    for (what, from, to) in WRONG_TYPES {
         assert!(text.contains(from), "{from}");
         add(what, framed(&text.replacen(from, to, 1)));
     }
@@ -327,7 +334,7 @@ fn broken_states_do_no_harm() {
 
 #[test]
 fn kept_clap_states_load() {
-    for (name, bytes, texts) in states::kept("clapstate") {
+    for Kept { name, bytes, texts } in states::kept("clapstate") {
         let mut plugin = random_plugin(14);
         assert!(plugin.load(&bytes), "{name}");
         assert_restored(&name, &plugin.texts(), &texts);
@@ -358,10 +365,10 @@ fn assert_restored(name: &str, now: &[Setting], kept: &[(String, String)]) {
 fn kept_vst3_states_load_in_pedalboard() {
     let kept = states::kept("vst3state");
     let job = |bytes: &[u8]| json!({"block": 512, "state": base64::encode(bytes), "phases": []});
-    let jobs: Vec<Value> = kept.iter().map(|(_, bytes, _)| job(bytes)).collect();
+    let jobs: Vec<Value> = kept.iter().map(|kept| job(&kept.bytes)).collect();
     let task = json!({"bundle": bundle("Penstock.vst3"), "jobs": jobs});
     let answer = python("host_pedalboard.py", &task);
-    for (index, (name, _, texts)) in kept.iter().enumerate() {
+    for (index, Kept { name, texts, .. }) in kept.iter().enumerate() {
         let job = &answer["jobs"][index]["texts"];
         let text = |name: &str| job[name].as_str().expect("a text").to_owned();
         let now: Vec<Setting> = rows().iter().map(|row| (row.id, text(row.name))).collect();
