@@ -9,6 +9,7 @@ mod documents;
 mod half_bands;
 mod host_audio;
 mod host_equal;
+mod host_fuzz;
 mod host_load;
 mod host_params;
 mod host_samples;
