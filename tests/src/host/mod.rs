@@ -20,4 +20,4 @@ pub use handlers::Requests;
 pub use plan::{Setting, arguments, number_of, random_plan, random_value};
 pub use plugin::{Param, ParamFlags, Plugin};
 pub use session::{BOUND, LOUD, Session, assert_bounded, assert_same, rms, settings};
-pub use window::{Picture, Window, display};
+pub use window::{Display, Picture, Window, display};

@@ -43,11 +43,26 @@ pub struct Param {
 pub struct Plugin {
     instance: PluginInstance<Handlers>,
     requests: Arc<Requests>,
+    /// Whether its window is open.
+    pub(super) shown: bool,
+}
+
+impl Drop for Plugin {
+    fn drop(&mut self) {
+        // A test that fails must end as a test, not as a host that breaks the rules.
+        if self.shown {
+            self.destroy_window();
+        }
+    }
 }
 
 impl Plugin {
     pub(super) fn new(instance: PluginInstance<Handlers>, requests: Arc<Requests>) -> Self {
-        Self { instance, requests }
+        Self {
+            instance,
+            requests,
+            shown: false,
+        }
     }
 
     /// What it has asked of its host.

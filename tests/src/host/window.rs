@@ -1,8 +1,11 @@
 //! The plugin's window, embedded in a plain X11 window of the host, and pictures of it.
 
-use std::fs;
+use std::collections::BTreeSet;
+use std::env;
+use std::fs::{self, File};
 use std::io::Write;
 use std::path::Path;
+use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
 use clack_extensions::gui::{GuiApiType, GuiConfiguration, GuiSize, PluginGui};
@@ -18,6 +21,9 @@ use super::plugin::Plugin;
 /// How long a window may take to show something; only a hang takes as long.
 const PATIENCE: Duration = Duration::from_secs(20);
 
+/// A window with text in it has more colours, since letters are smoothed.
+const FEW: usize = 30;
+
 const X11: GuiConfiguration<'static> = GuiConfiguration {
     api_type: GuiApiType::X11,
     is_floating: false,
@@ -26,6 +32,9 @@ const X11: GuiConfiguration<'static> = GuiConfiguration {
 /// The host's window around the plugin's.
 pub struct Window {
     connection: RustConnection,
+    /// Threads that came with the plugin's window.
+    threads: BTreeSet<String>,
+    screen: usize,
     window: u32,
     /// Size of the plugin's window in pixels, as the plugin last said.
     pub size: (u32, u32),
@@ -42,28 +51,47 @@ pub struct Picture {
     pub pixels: Vec<[u8; 3]>,
 }
 
-/// Fails with a sentence where no X display is to be had.
+/// The display for one test alone, as long as it is held.
+pub struct Display {
+    _here: MutexGuard<'static, ()>,
+    _everywhere: File,
+}
+
+/// Waits for the display: windows of tests that run side by side would cover one another.
 ///
 /// # Panics
 /// When `DISPLAY` names no display that answers.
-pub fn display() {
-    let name = std::env::var("DISPLAY").unwrap_or_default();
+#[must_use]
+pub fn display() -> Display {
+    static HERE: Mutex<()> = Mutex::new(());
+    let name = env::var("DISPLAY").unwrap_or_default();
     assert!(
         RustConnection::connect(None).is_ok(),
         "the X display {name:?} does not answer: run the tests by `cargo xtask test`, or start \
          `Xvfb :77 -screen 0 1600x1200x24 -noreset` and set DISPLAY=:77"
     );
+    // A test that failed while it held the display has let go of it all the same.
+    let here = HERE.lock().unwrap_or_else(PoisonError::into_inner);
+    let name: String = name.chars().filter(char::is_ascii_alphanumeric).collect();
+    let path = env::temp_dir().join(format!("penstock-tests-display-{name}.lock"));
+    let everywhere = File::create(&path).expect("the folder for temporary files can be written");
+    everywhere.lock().expect("files can be locked");
+    Display {
+        _here: here,
+        _everywhere: everywhere,
+    }
 }
 
 impl Plugin {
-    /// Opens the window; `scale` is what a host tells of the screen, if it does.
+    /// Opens the window, on a display that the test has asked for ([`display`]); `scale` is what a
+    /// host tells of the screen, if it does.
     ///
     /// # Panics
     /// When it does not open.
     #[must_use]
     pub fn open_window(&mut self, scale: Option<f64>) -> Window {
-        display();
         let gui: PluginGui = self.extension();
+        let threads_before = namesakes();
         let handle = self.handle();
         assert!(gui.is_api_supported(&handle, X11), "X11 is supported");
         gui.create(&handle, X11).expect("the window is made");
@@ -71,11 +99,13 @@ impl Plugin {
             gui.set_scale(&handle, scale).expect("the scale is taken");
         }
         let size = gui.get_size(&handle).expect("the window has a size");
-        let window = Window::new(size.width, size.height);
+        let mut window = Window::new(size.width, size.height);
         let parent = clack_extensions::gui::Window::from_x11_handle(window.window.into());
         // SAFETY: the parent lives until close_window() has destroyed the plugin's window.
         unsafe { gui.set_parent(&handle, parent) }.expect("the window can be embedded");
         gui.show(&handle).expect("the window can be shown");
+        self.shown = true;
+        window.threads = &namesakes() - &threads_before;
         window
     }
 
@@ -98,11 +128,32 @@ impl Plugin {
         window.size
     }
 
-    /// Closes the window.
+    /// Closes the window, and waits for its thread to end.
+    ///
+    /// The window library does not always join its thread: a process that ends right after closing
+    /// may find that thread among libraries that are being unloaded. A test must not stumble over
+    /// that; how long the thread takes is bounded here.
+    ///
+    /// # Panics
+    /// When the thread stays.
     pub fn close_window(&mut self, window: Window) {
+        self.destroy_window();
+        let end = Instant::now() + PATIENCE;
+        while !namesakes().is_disjoint(&window.threads) {
+            assert!(
+                Instant::now() < end,
+                "the window is closed, but its thread stays"
+            );
+            self.idle(Duration::from_millis(5));
+        }
+        drop(window);
+    }
+
+    /// Destroys the plugin's window, as every host must before it destroys the plugin.
+    pub(super) fn destroy_window(&mut self) {
         let gui: PluginGui = self.extension();
         gui.destroy(&self.handle());
-        drop(window);
+        self.shown = false;
     }
 
     /// Waits until the window's picture is as `good` says, and gives it.
@@ -127,10 +178,26 @@ impl Plugin {
     }
 }
 
+impl Plugin {
+    /// The picture of a window that has something to show and has come to rest.
+    ///
+    /// # Panics
+    /// When it never does.
+    #[must_use]
+    pub fn still_picture(&mut self, window: &Window) -> Picture {
+        let last = std::cell::RefCell::new(None);
+        let still = |now: &Picture| {
+            let before = last.replace(Some(now.clone()));
+            now.is_drawn() && before.as_ref() == Some(now)
+        };
+        self.picture_when(window, still)
+    }
+}
+
 impl Window {
     fn new(width: u32, height: u32) -> Self {
-        let (connection, screen) = RustConnection::connect(None).expect("a display");
-        let screen = &connection.setup().roots[screen];
+        let (connection, number) = RustConnection::connect(None).expect("a display");
+        let screen = &connection.setup().roots[number];
         let window = connection.generate_id().expect("an id for a window");
         // No window manager between us and the picture.
         let attributes = CreateWindowAux::new()
@@ -156,6 +223,8 @@ impl Window {
         connection.map_window(window).expect("the display answers");
         let this = Self {
             connection,
+            threads: BTreeSet::new(),
+            screen: number,
             window,
             size: (width, height),
         };
@@ -187,7 +256,8 @@ impl Window {
         self.round_trip();
     }
 
-    /// What the plugin's window shows now, if it is there and in sight.
+    /// What the plugin's window shows now, if it is there and in sight; at most as much as fits the
+    /// screen.
     #[must_use]
     pub fn picture(&self) -> Option<Picture> {
         let connection = &self.connection;
@@ -199,7 +269,10 @@ impl Window {
             .children;
         let child = *children.last()?;
         let shape = connection.get_geometry(child).ok()?.reply().ok()?;
-        let (width, height) = (shape.width, shape.height);
+        // What hangs over the edge of the screen has no picture.
+        let screen = &connection.setup().roots[self.screen];
+        let width = shape.width.min(screen.width_in_pixels);
+        let height = shape.height.min(screen.height_in_pixels);
         let image = connection.get_image(ImageFormat::Z_PIXMAP, child, 0, 0, width, height, !0);
         let image = image.ok()?.reply().ok()?;
         // Four bytes a pixel, blue first, at the depths of any display of today (24 and 32).
@@ -212,6 +285,18 @@ impl Window {
     }
 }
 
+/// The threads that have this thread's name, as those have that it starts and nobody names (Linux).
+fn namesakes() -> BTreeSet<String> {
+    let comm = |path: &Path| fs::read_to_string(path.join("comm")).unwrap_or_default();
+    let own = comm(Path::new("/proc/thread-self"));
+    let tasks = fs::read_dir("/proc/self/task")
+        .expect("Linux's process files")
+        .flatten();
+    let same = tasks.filter(|task| comm(&task.path()) == own);
+    same.map(|task| task.file_name().to_string_lossy().into_owned())
+        .collect()
+}
+
 impl Drop for Window {
     fn drop(&mut self) {
         // The display closes what is left when the connection ends.
@@ -221,6 +306,19 @@ impl Drop for Window {
 }
 
 impl Picture {
+    /// Whether it shows more than a ground: letters, say.
+    #[must_use]
+    pub fn is_drawn(&self) -> bool {
+        self.colours() > FEW
+    }
+
+    /// How many pixels are not those of another picture.
+    #[must_use]
+    pub fn differing(&self, other: &Self) -> usize {
+        let pairs = self.pixels.iter().zip(&other.pixels);
+        pairs.filter(|(a, b)| a != b).count()
+    }
+
     /// How many different colours it shows.
     #[must_use]
     pub fn colours(&self) -> usize {

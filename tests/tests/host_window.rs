@@ -1,0 +1,216 @@
+//! The window inside a host's, on an X display.
+
+use std::fs;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::thread;
+use std::time::Duration;
+
+use penstock_tests::Wave;
+use penstock_tests::host::{Bundle, Picture, Session, blocks_of, display, number_of};
+
+fn entries(folder: &str) -> usize {
+    fs::read_dir(folder).expect("Linux's process files").count()
+}
+
+/// Files and threads this process has open.
+fn usage() -> (usize, usize) {
+    (entries("/proc/self/fd"), entries("/proc/self/task"))
+}
+
+#[test]
+fn it_opens_shows_something_and_closes_twenty_times() {
+    let _display = display();
+    let mut plugin = Bundle::load().instance();
+    let mut first = None;
+    for round in 0..20 {
+        let window = plugin.open_window(None);
+        assert!(
+            window.size.0 > 200 && window.size.1 > 200,
+            "{:?}",
+            window.size
+        );
+        let picture = plugin.picture_when(&window, Picture::is_drawn);
+        assert_eq!(
+            (picture.width, picture.height),
+            (window.size.0 as usize, window.size.1 as usize)
+        );
+        plugin.close_window(window);
+        plugin.idle(Duration::from_millis(100));
+        // The first rounds load libraries and start the framework's own worker.
+        if round == 2 {
+            first = Some(usage());
+        }
+    }
+    // A window's thread may still be on its way out.
+    plugin.idle(Duration::from_millis(500));
+    let (files, threads) = first.expect("a third round");
+    let (files_now, threads_now) = usage();
+    assert!(
+        files_now <= files + 8,
+        "{files} files open after 3 rounds, {files_now} after 20"
+    );
+    assert!(
+        threads_now <= threads + 4,
+        "{threads} threads after 3 rounds, {threads_now} after 20"
+    );
+}
+
+#[test]
+fn it_takes_other_sizes() {
+    let _display = display();
+    let mut plugin = Bundle::load().instance();
+    let mut window = plugin.open_window(None);
+    let (width, height) = window.size;
+    let _ = plugin.picture_when(&window, Picture::is_drawn);
+    for (wider, higher) in [(300, 200), (0, 100), (150, 0), (0, 0)] {
+        let wanted = (width + wider, height + higher);
+        let size = plugin.resize_window(&mut window, wanted.0, wanted.1);
+        assert_eq!(size, wanted);
+        let picture = plugin.picture_when(&window, |picture| {
+            picture.is_drawn()
+                && (picture.width, picture.height) == (size.0 as usize, size.1 as usize)
+        });
+        // The new part is drawn too: its last column and row are not the host's black.
+        let last = picture.pixels[picture.pixels.len() - 1];
+        assert_ne!(last, [0, 0, 0], "the corner is black at {size:?}");
+    }
+    // Absurd sizes end at something that can be shown.
+    for wanted in [(1, 1), (10, 2000), (20_000, 20_000)] {
+        let size = plugin.resize_window(&mut window, wanted.0, wanted.1);
+        assert!(size.0 >= 100 && size.1 >= 100, "{wanted:?} became {size:?}");
+    }
+    plugin.close_window(window);
+}
+
+#[test]
+fn it_grows_with_the_screens_scale() {
+    let _display = display();
+    let mut plugin = Bundle::load().instance();
+    let window = plugin.open_window(Some(1.0));
+    let (width, height) = window.size;
+    plugin.close_window(window);
+    let mut plugin = Bundle::load().instance();
+    let window = plugin.open_window(Some(2.0));
+    assert_eq!(window.size, (2 * width, 2 * height));
+    let picture = plugin.picture_when(&window, Picture::is_drawn);
+    assert!(picture.width > width as usize, "{}", picture.width);
+    plugin.close_window(window);
+}
+
+#[test]
+fn it_opens_and_closes_while_audio_runs() {
+    let _display = display();
+    let mut session = Session::new(48_000.0, 256, 2, &[]);
+    let stop = AtomicBool::new(false);
+    let music = Wave::music(48_000, 0.5, 0.5, 1).planar();
+    let plugin = &mut session.plugin;
+    let running = &mut session.running;
+    let blocks = thread::scope(|scope| {
+        let audio = scope.spawn(|| {
+            let mut runs = 0;
+            while !stop.load(Ordering::SeqCst) {
+                let got = running.run(&music, blocks_of(256), &[]);
+                assert!(got.iter().flatten().all(|x| x.is_finite()));
+                runs += 1;
+            }
+            runs
+        });
+        for _ in 0..5 {
+            let window = plugin.open_window(None);
+            let _ = plugin.picture_when(&window, Picture::is_drawn);
+            plugin.close_window(window);
+        }
+        stop.store(true, Ordering::SeqCst);
+        audio.join().expect("the audio thread lives")
+    });
+    assert!(blocks > 1, "audio ran meanwhile");
+    session.end();
+}
+
+/// The readouts follow the audio: the picture while music runs is not that of silence.
+#[test]
+fn its_meters_move_with_the_audio() {
+    let _display = display();
+    let mut session = Session::new(48_000.0, 512, 2, &[]);
+    let window = session.plugin.open_window(None);
+    let silent = session.plugin.still_picture(&window);
+    let music = Wave::music(48_000, 0.5, 0.2, 2).planar();
+    let mut moved = false;
+    for _ in 0..50 {
+        let _ = session.run(&music, blocks_of(512));
+        session.plugin.idle(Duration::from_millis(20));
+        let now = window.picture();
+        moved = now.is_some_and(|now| now.is_drawn() && now.differing(&silent) > 50);
+        if moved {
+            break;
+        }
+    }
+    assert!(
+        moved,
+        "the window shows the same with music as with silence"
+    );
+    session.plugin.close_window(window);
+    session.end();
+}
+
+#[test]
+fn two_instances_show_their_own_values() {
+    let _display = display();
+    let mut one = Bundle::load().instance();
+    let mut other = Bundle::load().instance();
+    other.set_texts(&[
+        ("preamp.gain_db", "64 dB".to_owned()),
+        ("pad.loss_db", "60".to_owned()),
+    ]);
+    let first = one.open_window(None);
+    let second = other.open_window(None);
+    let picture = one.still_picture(&first);
+    let others = other.still_picture(&second);
+    assert!(
+        picture.differing(&others) > 50,
+        "both windows show the same"
+    );
+    // One goes, the other stays.
+    one.close_window(first);
+    drop(one);
+    let after = other.still_picture(&second);
+    assert_eq!((after.width, after.height), (others.width, others.height));
+    other.close_window(second);
+}
+
+/// A host's automation is seen in an open window, and a state loaded under it too.
+#[test]
+fn it_follows_what_the_host_sets() {
+    let _display = display();
+    let mut plugin = Bundle::load().instance();
+    let state = plugin.save();
+    let window = plugin.open_window(None);
+    let before = plugin.still_picture(&window);
+    let value = plugin.value_of("preamp.gain_db", "64");
+    plugin.set(number_of("preamp.gain_db"), value);
+    let _ = plugin.picture_when(&window, |now| now.differing(&before) > 20);
+    assert!(plugin.load(&state));
+    let _ = plugin.picture_when(&window, |now| *now == before);
+    plugin.close_window(window);
+}
+
+/// Light is the plugin's look from the start: what is drawn is never dark first.
+#[test]
+fn it_opens_in_its_own_colours() {
+    let _display = display();
+    for round in 0..5 {
+        let mut plugin = Bundle::load().instance();
+        let window = plugin.open_window(None);
+        for _ in 0..60 {
+            plugin.idle(Duration::from_millis(5));
+            if let Some(picture) = window.picture().filter(Picture::is_drawn) {
+                let ground = picture.pixels[0];
+                assert!(
+                    ground.iter().all(|part| *part > 200),
+                    "round {round}: {ground:?}"
+                );
+            }
+        }
+        plugin.close_window(window);
+    }
+}
