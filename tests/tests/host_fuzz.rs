@@ -14,7 +14,7 @@ fn storm(random: &mut Random, rate: u32, frames: usize) -> Vec<Change> {
     let mut changes = Vec::new();
     let mut frame = 0;
     while frame < frames {
-        let all = random.bits() % 10 == 0;
+        let all = random.bits().is_multiple_of(10);
         let only = (random.bits() % rows().len() as u64) as usize;
         for (index, row) in rows().iter().enumerate() {
             if all || index == only {
