@@ -1,4 +1,5 @@
-//! Saved state: filled, clamped, migrated; a project is never refused.
+//! Saved state: filled, clamped, migrated; a project is never refused. (What is no state at all, by
+//! its JSON, the framework turns down and leaves everything as it is.)
 //!
 //! The framework stores parameters by id in plain units and does not check what it loads. Whatever
 //! an old, new or damaged state holds becomes a state of this version: missing values get their

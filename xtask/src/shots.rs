@@ -39,12 +39,24 @@ struct Host {
 }
 
 /// Every host.
-const HOSTS: &[Host] = &[Host {
-    name: "pedalboard",
-    format: Format::Vst3,
-    command: |workspace| script(workspace, "shot_pedalboard.py"),
-    programs: &["xdotool", "import", "identify"],
-}];
+const HOSTS: &[Host] = &[
+    Host {
+        name: "pedalboard",
+        format: Format::Vst3,
+        command: |workspace| script(workspace, "shot_pedalboard.py"),
+        programs: &["xdotool", "import", "identify"],
+    },
+    Host {
+        name: "clack",
+        format: Format::Clap,
+        command: |workspace| {
+            let mut command = workspace.cargo(["run", "--quiet", "--release"]);
+            command.args(["--package", "penstock-tests", "--bin", "clap_window", "--"]);
+            command
+        },
+        programs: &["convert"],
+    },
+];
 
 /// How the window can look.
 const LOOKS: &[&str] = &["light", "dark"];

@@ -32,7 +32,7 @@ use crate::oversample::{BLOCK_FRAMES, Oversampling, latency_frames};
 use crate::pad::PadError;
 use crate::plan::Plan;
 use crate::units::SampleRate;
-use ramp::Ramp;
+use ramp::{Ramp, eased};
 use spec::Spec;
 use voice::{Flags, Voice};
 
@@ -40,8 +40,8 @@ use voice::{Flags, Voice};
 pub const GRID_FRAMES: usize = 32;
 /// Length of a fade and of a trim's way.
 const FADE_SECONDS: f64 = 0.01;
-/// Digital silence longer than this lets the circuit rest: more than fifteen of its longest time
-/// constants.
+/// Digital silence longer than this lets the circuit rest, once nothing comes back any more (light
+/// loads let the output's longest time constant grow to seconds).
 pub const ASLEEP_SECONDS: f64 = 12.5;
 /// What comes back below this magnitude of full scale (-180 dBFS) is nothing.
 const NOTHING: f64 = 1e-9;
@@ -324,7 +324,7 @@ impl Fade {
     /// Share of the new voice at a frame of the coming piece.
     fn share(self, frame: u32) -> f64 {
         let at = (self.done + frame + 1).saturating_sub(self.waiting);
-        f64::from(at.min(self.length)) / f64::from(self.length)
+        eased(f64::from(at.min(self.length)) / f64::from(self.length))
     }
 
     fn mix(self, now: &mut [f64], next: &[f64]) {

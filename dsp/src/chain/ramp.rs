@@ -49,6 +49,11 @@ impl Ramp {
     }
 }
 
+/// A share from 0 to 1 without corners at its ends; exactly 0 and 1 there.
+pub(super) fn eased(share: f64) -> f64 {
+    share * share * (3.0 - 2.0 * share)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -321,6 +321,11 @@ impl<F: DeskFactory> NiceEguiApp for App<F> {
         nice_gui_ctx: GuiContext,
         frame: &mut Frame,
     ) -> Result<(), HandlerError> {
+        // The first picture already in its own colours.
+        let view = self.view.get();
+        super::theme::apply(&egui_ctx, view.dark);
+        let paper = super::theme::Palette::of(view.dark).paper;
+        frame.set_clear_color(paper.into());
         // The host's keys are the host's; zoom has its menu, with limits.
         egui_ctx.options_mut(|options| options.zoom_with_keyboard = false);
         #[cfg(target_os = "linux")]

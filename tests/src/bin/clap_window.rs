@@ -1,54 +1,60 @@
-//! A picture of a CLAP's window: `clap_window BUNDLE PICTURE.ppm [--state FILE] [--seconds N]
-//! [--scale S] [--size WxH]`, on the display of `DISPLAY`. Noise at -18 dBFS runs through the plugin meanwhile.
+//! A picture of a CLAP's window: `clap_window BUNDLE PICTURE.png light|dark ZOOM_PERCENT`, on the display of
+//! `DISPLAY`. Noise at -18 dBFS runs through the plugin meanwhile. Needs ImageMagick's `convert`.
 
-use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
+use std::process::Command;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread;
 use std::time::Duration;
 
 use penstock_tests::host::{Audio, Bundle, Picture, Running, blocks_of, display};
 use penstock_tests::random::Random;
+use serde_json::{Value, json};
 
 const RATE_HZ: f64 = 48_000.0;
 
 fn main() {
-    let mut words = std::env::args().skip(1);
-    let mut path = |what: &str| PathBuf::from(words.next().unwrap_or_else(|| panic!("no {what}")));
-    let (bundle, target) = (path("bundle"), path("file for the picture"));
-    let options: Vec<String> = words.collect();
-    let option = |name: &str| {
-        let at = options.iter().position(|word| word == name)?;
-        Some(
-            options
-                .get(at + 1)
-                .unwrap_or_else(|| panic!("{name} wants a value")),
-        )
+    let words: Vec<String> = std::env::args().skip(1).collect();
+    let [bundle, picture, look, zoom] = words.as_slice() else {
+        panic!("wanted: BUNDLE PICTURE.png light|dark ZOOM_PERCENT");
     };
-    let number = |name: &str| option(name).map(|text| text.parse::<f64>().expect("a number"));
+    let zoom: u16 = zoom.parse().expect("a zoom in percent");
     let _display = display();
-    let mut plugin = Bundle::load_from(&bundle).instance();
-    if let Some(state) = option("--state") {
-        let bytes = fs::read(Path::new(state)).expect("the state can be read");
-        assert!(plugin.load(&bytes), "the plugin takes the state");
-    }
+    let mut plugin = Bundle::load_from(&PathBuf::from(bundle)).instance();
+    let state = with_view(&plugin.save(), look == "dark", zoom);
+    assert!(plugin.load(&state), "the plugin takes the state");
     let mut running = plugin.activate(RATE_HZ, 480, 2);
-    let mut window = plugin.open_window(number("--scale"));
-    if let Some((width, height)) = option("--size").and_then(|size| size.split_once('x')) {
-        let pixels = |text: &str| text.parse().expect("a number of pixels");
-        let _ = plugin.resize_window(&mut window, pixels(width), pixels(height));
-    }
+    let window = plugin.open_window(None);
     let stop = AtomicBool::new(false);
+    let raw = PathBuf::from(picture).with_extension("ppm");
     thread::scope(|scope| {
         scope.spawn(|| play(&mut running, &stop));
-        plugin.idle(Duration::from_secs_f64(number("--seconds").unwrap_or(2.0)));
-        plugin
-            .picture_when(&window, Picture::is_drawn)
-            .write(&target);
+        plugin.idle(Duration::from_secs(2));
+        plugin.picture_when(&window, Picture::is_drawn).write(&raw);
         stop.store(true, Ordering::SeqCst);
     });
     plugin.close_window(window);
     plugin.deactivate(running);
+    let converted = Command::new("convert").arg(&raw).arg(picture).status();
+    assert!(
+        converted.is_ok_and(|status| status.success()),
+        "convert failed"
+    );
+    std::fs::remove_file(&raw).expect("the raw picture goes");
+}
+
+/// A saved state with another look: eight bytes of length, then JSON.
+fn with_view(state: &[u8], dark: bool, zoom_percent: u16) -> Vec<u8> {
+    let mut state: Value = serde_json::from_slice(&state[8..]).expect("a state is JSON");
+    let view = state["fields"]["view"]
+        .as_str()
+        .expect("a field for the look");
+    let mut view: Value = serde_json::from_str(view).expect("the look is JSON");
+    view["dark"] = json!(dark);
+    view["zoom_percent"] = json!(zoom_percent);
+    state["fields"]["view"] = json!(view.to_string());
+    let text = state.to_string().into_bytes();
+    [&(text.len() as u64).to_le_bytes()[..], &text].concat()
 }
 
 /// White noise of -18 dBFS (RMS; full scale is a sine of 1) in real time, or nearly.
