@@ -18,6 +18,7 @@ pub mod broken;
 pub mod check;
 pub mod clicks;
 pub mod comparison;
+pub mod equal;
 pub mod host;
 pub mod levels;
 pub mod music;

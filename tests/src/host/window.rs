@@ -1,10 +1,10 @@
 //! The plugin's window, embedded in a plain X11 window of the host, and pictures of it.
 
-use std::collections::BTreeSet;
 use std::env;
 use std::fs::{self, File};
 use std::io::Write;
 use std::path::Path;
+use std::sync::atomic::{AtomicU32, Ordering};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
@@ -32,8 +32,8 @@ const X11: GuiConfiguration<'static> = GuiConfiguration {
 /// The host's window around the plugin's.
 pub struct Window {
     connection: RustConnection,
-    /// Threads that came with the plugin's window.
-    threads: BTreeSet<String>,
+    /// Name of the threads that came with the plugin's window.
+    threads: String,
     screen: usize,
     window: u32,
     /// Size of the plugin's window in pixels, as the plugin last said.
@@ -91,7 +91,10 @@ impl Plugin {
     #[must_use]
     pub fn open_window(&mut self, scale: Option<f64>) -> Window {
         let gui: PluginGui = self.extension();
-        let threads_before = namesakes();
+        // Threads that nobody names have the name of the one that starts them (Linux).
+        static COUNT: AtomicU32 = AtomicU32::new(0);
+        let threads = format!("window-{}", COUNT.fetch_add(1, Ordering::Relaxed));
+        let own_name = rename_thread(&threads);
         let handle = self.handle();
         assert!(gui.is_api_supported(&handle, X11), "X11 is supported");
         gui.create(&handle, X11).expect("the window is made");
@@ -105,7 +108,8 @@ impl Plugin {
         unsafe { gui.set_parent(&handle, parent) }.expect("the window can be embedded");
         gui.show(&handle).expect("the window can be shown");
         self.shown = true;
-        window.threads = &namesakes() - &threads_before;
+        rename_thread(own_name.trim());
+        window.threads = threads;
         window
     }
 
@@ -139,7 +143,7 @@ impl Plugin {
     pub fn close_window(&mut self, window: Window) {
         self.destroy_window();
         let end = Instant::now() + PATIENCE;
-        while !namesakes().is_disjoint(&window.threads) {
+        while threads_named(&window.threads) > 0 {
             assert!(
                 Instant::now() < end,
                 "the window is closed, but its thread stays"
@@ -223,7 +227,7 @@ impl Window {
         connection.map_window(window).expect("the display answers");
         let this = Self {
             connection,
-            threads: BTreeSet::new(),
+            threads: String::new(),
             screen: number,
             window,
             size: (width, height),
@@ -285,16 +289,21 @@ impl Window {
     }
 }
 
-/// The threads that have this thread's name, as those have that it starts and nobody names (Linux).
-fn namesakes() -> BTreeSet<String> {
-    let comm = |path: &Path| fs::read_to_string(path.join("comm")).unwrap_or_default();
-    let own = comm(Path::new("/proc/thread-self"));
+/// Gives this thread another name, and tells the one it had (Linux).
+fn rename_thread(name: &str) -> String {
+    let comm = Path::new("/proc/thread-self/comm");
+    let before = fs::read_to_string(comm).expect("Linux's process files");
+    fs::write(comm, name).expect("a thread may rename itself");
+    before
+}
+
+/// How many threads of this process have a name (Linux).
+fn threads_named(name: &str) -> usize {
     let tasks = fs::read_dir("/proc/self/task")
         .expect("Linux's process files")
         .flatten();
-    let same = tasks.filter(|task| comm(&task.path()) == own);
-    same.map(|task| task.file_name().to_string_lossy().into_owned())
-        .collect()
+    let comm = tasks.filter_map(|task| fs::read_to_string(task.path().join("comm")).ok());
+    comm.filter(|comm| comm.trim() == name).count()
 }
 
 impl Drop for Window {
