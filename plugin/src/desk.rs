@@ -8,7 +8,7 @@ use nice_plug::context::gui::GuiContext;
 use nice_plug::prelude::Param;
 use penstock_dsp::chain::{Point, build_nearest};
 use penstock_dsp::pad::{Input, LossKind, Network, Pad};
-use penstock_dsp::plan::Plan;
+use penstock_dsp::plan::{NEWEST_MODEL_VERSION, Plan};
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 
@@ -183,6 +183,12 @@ impl Desk for PluginDesk {
         let (build, _) = build_nearest(&plan);
         let mut notes = pad_remarks(&plan);
         notes.extend(self.stand_in(&plan));
+        notes.extend(self.params.older_model().map(|saved| {
+            format!(
+                "Saved with model version {saved}; it sounds through version \
+                 {NEWEST_MODEL_VERSION}, the only one there is."
+            )
+        }));
         if reading.clipped.return_frames > 0 {
             notes.push(format!(
                 "The return converter clipped in {} frames.",

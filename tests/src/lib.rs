@@ -14,12 +14,14 @@
 //! A missing tool fails a test with the command that installs it; nothing is skipped in silence.
 
 pub mod base64;
+pub mod bench;
 pub mod broken;
 pub mod check;
 pub mod clicks;
 pub mod comparison;
 pub mod equal;
 pub mod host;
+pub mod judge;
 pub mod levels;
 pub mod music;
 pub mod network;
@@ -28,6 +30,10 @@ pub mod random;
 pub mod readme;
 pub mod recordings;
 pub mod run;
+
+pub mod schematic;
+pub mod spice;
+pub mod stage;
 pub mod states;
 pub mod table;
 pub mod temp;

@@ -1,4 +1,4 @@
-//! Tables of the README that tests make.
+//! Tables of the README and other pages that tests make.
 
 use crate::tools::workspace_dir;
 use std::fs;
@@ -29,17 +29,26 @@ fn alike(one: &str, other: &str) -> bool {
 /// When it does not; the message holds the table to paste.
 #[track_caller]
 pub fn assert_block(name: &str, table: &str) {
+    assert_block_in("README.md", name, table);
+}
+
+/// The same of another page, by its path in the workspace.
+///
+/// # Panics
+/// When it does not show the table; the message holds the table to paste.
+#[track_caller]
+pub fn assert_block_in(page: &str, name: &str, table: &str) {
     let (opening, closing) = (format!("<!-- {name} -->"), format!("<!-- /{name} -->"));
-    let readme = fs::read_to_string(workspace_dir().join("README.md")).unwrap_or_default();
-    let shown = readme
+    let text = fs::read_to_string(workspace_dir().join(page)).unwrap_or_default();
+    let shown = text
         .split_once(&opening)
         .and_then(|(_, rest)| rest.split_once(&closing))
         .map_or(String::new(), |(block, _)| block.trim().to_owned());
     let (shown, wanted) = (words(&shown), words(table));
     let same = shown.len() == wanted.len() && shown.iter().zip(&wanted).all(|(a, b)| alike(a, b));
-    let right = format!("{opening}\n{}\n{closing}", table.trim_end());
+    let right = format!("{opening}\n\n{}\n\n{closing}", table.trim_end());
     assert!(
         same,
-        "README.md does not show what the test found; it should hold:\n\n{right}\n"
+        "{page} does not show what the test found; it should hold:\n\n{right}\n"
     );
 }

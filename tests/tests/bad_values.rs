@@ -4,7 +4,7 @@ use penstock_tests::{TempDir, Wave, refused, refused_in, run};
 
 /// Key, value, and what the message must name besides the key (alternatives parted by `|`).
 /// Source of the ranges: the published table of plan keys.
-const OUT_OF_RANGE: [(&str, &str, &[&str]); 47] = [
+const OUT_OF_RANGE: [(&str, &str, &[&str]); 48] = [
     ("rig.send.full_scale_dbu", "30.1", &["30.1", "30"]),
     ("rig.send.full_scale_dbu", "-1", &["-1", "0"]),
     ("rig.send.source_ohms", "0.5", &["0.5", "1"]),
@@ -45,7 +45,9 @@ const OUT_OF_RANGE: [(&str, &str, &[&str]); 47] = [
     ("preamp.noise", "loud", &["loud", "off"]),
     ("return.trim_db", "-61", &["-61", "-60"]),
     ("return.trim_db", "40.01", &["40.01", "40"]),
-    ("model_version", "0", &["0", "1"]),
+    ("model_version", "0", &["0", "2"]),
+    // The circuit of version 1 is gone: said, not replaced in silence.
+    ("model_version", "1", &["1", "2"]),
     ("send.trim_db", "nan", &[]),
     ("send.trim_db", "inf", &[]),
     ("send.trim_db", "-infinity", &[]),
@@ -108,7 +110,8 @@ fn the_ends_of_each_range_are_inside() {
         "rig.converters_clip=false",
         "rig.preamp.kind=model",
         "preamp.noise=off",
-        "model_version=1",
+        "preamp.noise=on",
+        "model_version=2",
     ] {
         let outcome = run(&["levels", "--level-dbfs", "-40", "--json", "--set", set]);
         assert_eq!(outcome.status, 0, "{set}: {}", outcome.stderr);

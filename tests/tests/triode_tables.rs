@@ -5,11 +5,10 @@
 //! (Dempwolf and Zoelzer 2011 state up to 20 % between specimens); no published set fits every row,
 //! which is why each row is printed and the sums are shown in the README.
 
-use penstock_dsp::circuit::{
-    ECC83_EHX_1, ECC83_KOREN_1996, ECC83_RSD_1, ECC83_RSD_2, Stage, StageElements, Triode,
-};
+use penstock_dsp::circuit::{ECC83_EHX_1, ECC83_KOREN_1996, ECC83_RSD_1, ECC83_RSD_2, Triode};
 use penstock_tests::Table;
 use penstock_tests::readme::assert_block;
+use penstock_tests::stage::{Stage, StageElements};
 use penstock_tests::table::Row;
 use std::f64::consts::{SQRT_2, TAU};
 

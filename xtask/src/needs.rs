@@ -119,6 +119,11 @@ pub const DEBIAN: &[DebianNeed] = &[
         "its scanner reads the VST3 bundle",
         Brings::Path("/usr/lib/ardour7/ardour-vst3-scanner"),
     ),
+    debian(
+        "ngspice",
+        "runs the program's decks: operating points, gains, reference clips",
+        Brings::Program(&["ngspice"]),
+    ),
     slow(
         "qtractor",
         "a whole host, driven by hand-made clicks",

@@ -2,6 +2,8 @@
 
 mod spectrum;
 mod tone;
+mod upsample;
 
 pub use spectrum::{Spectrum, SpectrumBand};
 pub use tone::{Tone, measure_tone};
+pub use upsample::upsample;

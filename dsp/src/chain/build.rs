@@ -92,6 +92,7 @@ pub fn ceilings(plan: &Plan) -> Result<Vec<Ceiling>, PadError> {
         attenuator: plan.preamp.attenuator.0 > 0.0,
         gain: plan.preamp.gain,
         load: plan.rig.return_in,
+        noise: plan.preamp.noise,
     };
     let [one, two] = Preamp::prepare(&settings, 48_000.0).operating_points();
     let conducts = |grid_volts: f64| Dbu::of_sine_peak(VoltsPeak(grid_volts.abs()));

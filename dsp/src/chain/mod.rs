@@ -28,6 +28,7 @@ pub use build::{Ceiling, PadBuild, build_nearest, build_pad, ceilings};
 pub use bypass::Bypass;
 pub use points::{Observer, Point, PointVolts};
 
+use crate::circuit::DELAY_SAMPLES;
 use crate::oversample::{BLOCK_FRAMES, Oversampling, latency_frames};
 use crate::pad::PadError;
 use crate::plan::Plan;
@@ -114,7 +115,7 @@ impl Chain {
         oversampling: Oversampling,
     ) -> Self {
         let spec = Spec::new(plan, &build_nearest(plan).0, oversampling);
-        let voice = Voice::prepare(spec, rate);
+        let voice = |channel| Voice::prepare(spec, rate, channel);
         Self {
             rate,
             plan: *plan,
@@ -123,14 +124,16 @@ impl Chain {
             spec,
             next_spec: spec,
             fade: None,
-            voices: vec![[voice.clone(), voice]; channels],
+            voices: (0..channels)
+                .map(|channel| [voice(channel), voice(channel)])
+                .collect(),
             send_trim: Ramp::at(plan.send.trim.ratio()),
             return_trim: Ramp::at(plan.back.trim.ratio()),
-            latency_frames: latency_frames(rate),
+            latency_frames: latency_frames(rate, DELAY_SAMPLES),
             clock_frames: 0,
             silent_frames: 0,
             loudest: 0.0,
-            asleep: true,
+            asleep: !spec.settings.noise,
             clipped: Clipped::default(),
         }
     }
@@ -189,7 +192,10 @@ impl Chain {
         let long = self.silent_frames as f64 >= ASLEEP_SECONDS * self.rate.hz();
         let nothing = std::mem::take(&mut self.loudest) < NOTHING;
         if long && nothing && self.fade.is_none() && !self.asleep {
-            self.rest();
+            // What comes back may be nothing long before a bypass capacitor has its voltage again.
+            if self.voices.iter().all(|[now, _]| now.is_at_rest()) {
+                self.rest();
+            }
         }
         if !self.changed {
             return;
@@ -243,7 +249,8 @@ impl Chain {
         self.changed = false;
         self.send_trim = Ramp::at(self.plan.send.trim.ratio());
         self.return_trim = Ramp::at(self.plan.back.trim.ratio());
-        self.asleep = true;
+        // A circuit whose noise is heard never sleeps.
+        self.asleep = !spec.settings.noise;
     }
 
     /// A piece between two grid frames.

@@ -42,6 +42,7 @@ impl Spec {
                 attenuator: plan.preamp.attenuator.0 > 0.0,
                 gain: plan.preamp.gain,
                 load: plan.rig.return_in,
+                noise: plan.preamp.noise,
             },
             send_volts: sign * plan.rig.send_full_scale.peak().0,
             return_per_volt: sign / plan.rig.return_full_scale.peak().0,

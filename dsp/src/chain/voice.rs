@@ -4,7 +4,7 @@
 
 use super::points::{Observer, PointVolts};
 use super::spec::Spec;
-use crate::circuit::Preamp;
+use crate::circuit::{DELAY_SAMPLES, Preamp};
 use crate::oversample::{BLOCK_FRAMES, Oversampling, Resampler};
 use crate::units::SampleRate;
 
@@ -29,20 +29,24 @@ pub(super) struct Voice {
     rate: SampleRate,
     resamplers: [Resampler; 4],
     preamp: Preamp,
+    /// Tells this channel's noise from the others'.
+    seed: u64,
     sent: [f64; BLOCK_FRAMES],
     fast: Vec<f64>,
 }
 
 impl Voice {
     /// Allocates for every setting.
-    pub(super) fn prepare(spec: Spec, rate: SampleRate) -> Self {
-        let resamplers = Oversampling::ALL.map(|setting| Resampler::prepare(rate, setting));
+    pub(super) fn prepare(spec: Spec, rate: SampleRate, channel: usize) -> Self {
+        let resamplers =
+            Oversampling::ALL.map(|setting| Resampler::prepare(rate, setting, DELAY_SAMPLES));
         let most = resamplers.iter().map(Resampler::factor).max().unwrap_or(1);
         Self {
             spec,
             rate,
             resamplers,
-            preamp: preamp(&spec, rate),
+            preamp: preamp(&spec, rate, channel as u64),
+            seed: channel as u64,
             sent: [0.0; BLOCK_FRAMES],
             fast: vec![0.0; BLOCK_FRAMES * most],
         }
@@ -54,10 +58,15 @@ impl Voice {
         self.preamp.reset();
     }
 
+    /// Whether the circuit rests.
+    pub(super) fn is_at_rest(&self) -> bool {
+        self.preamp.is_at_rest()
+    }
+
     /// Takes on `spec` at rest.
     pub(super) fn become_at_rest(&mut self, spec: Spec) {
         self.spec = spec;
-        self.preamp = preamp(&spec, self.rate);
+        self.preamp = preamp(&spec, self.rate, self.seed);
         self.reset();
     }
 
@@ -66,7 +75,7 @@ impl Voice {
     /// path to fill. Never allocates.
     pub(super) fn follow(&mut self, other: &Self, spec: Spec) {
         self.spec = spec;
-        self.preamp = preamp(&spec, self.rate);
+        self.preamp = preamp(&spec, self.rate, self.seed);
         self.preamp.adopt(&other.preamp);
         let setting = spec.oversampling as usize;
         if other.spec.oversampling == spec.oversampling {
@@ -118,9 +127,9 @@ impl Voice {
     }
 }
 
-fn preamp(spec: &Spec, rate: SampleRate) -> Preamp {
-    Preamp::prepare(
-        &spec.settings,
-        rate.hz() * spec.oversampling.factor(rate) as f64,
-    )
+fn preamp(spec: &Spec, rate: SampleRate, seed: u64) -> Preamp {
+    let rate_hz = rate.hz() * spec.oversampling.factor(rate) as f64;
+    let mut preamp = Preamp::prepare(&spec.settings, rate_hz);
+    preamp.seed_noise(seed);
+    preamp
 }

@@ -11,22 +11,33 @@
 //! and the gain step. The seam to the rest of the path is narrow on purpose: a Thevenin source goes
 //! in ([`Settings`], an EMF per sample), the voltage at every point comes out ([`Taps`]).
 //!
-//! This is model version 1. Each triode is solved on its load line, sample by sample, with grid
-//! current and cathode bias ([`Stage`]); the input transformer is a linear network loaded by the
-//! grid; the output transformer is a ratio with two corners. Iron that saturates, interaction
-//! between stages and noise are left out.
+//! This is model version 2: one circuit, solved as a whole. [`ELEMENTS`] is its only description;
+//! from it come the equations (`equations`, `model`), solved sample by sample (`solver`).
 
+mod core;
+mod deck;
 mod elements;
-mod input;
-mod linear;
-mod output;
+mod equations;
+mod matrix;
+mod model;
+mod noise;
 mod preamp;
-mod stage;
+mod region;
+mod small;
+mod solver;
 mod triode;
 
-pub use elements::GAIN_STEPS_DB;
-pub use preamp::{Preamp, Settings, Taps, in_ohms};
-pub use stage::{OperatingPoint, Stage, StageElements};
+pub use core::{Core, CoreCurrent};
+pub use deck::write_deck;
+pub use elements::{
+    ELEMENTS, Element, GAIN_LOAD_OHMS, GAIN_STEPS_DB, Kind, Node, STATED_HZ, SUPPLY_VOLTS, T1_CORE,
+    T2_CORE, Value, step_of,
+};
+pub use noise::{
+    BOLTZMANN, ROOM_KELVIN, equivalent_input_noise, output_noise, output_noise_volts,
+    tube_noise_ohms,
+};
+pub use preamp::{DELAY_SAMPLES, OperatingPoint, Preamp, Settings, SmallSignal, Taps, in_ohms};
 pub use triode::{
     Currents, ECC83_EHX_1, ECC83_KOREN_1996, ECC83_RSD_1, ECC83_RSD_2, ECC88_KOREN_1996, GridLaw,
     PlateLaw, Triode,

@@ -1,12 +1,17 @@
-//! The preamplifier: attenuator, T1, V1, gain switch, V2, T2.
+//! The preamplifier at its seam: a Thevenin source in, the voltage at every point out.
 
-use super::elements as el;
-use super::input::{self, InputTransformer};
-use super::output::{Corner, OutputTransformer, low_pass_at};
-use super::stage::{OperatingPoint, Stage, StageElements};
+use super::elements::{self as el, ELEMENTS, Element, Kind, Node, Value};
+use super::equations::{Setup, row};
+use super::model::LOOK_AHEAD;
+use super::small::Small;
+use super::solver::Solver;
 use crate::pad::TwoPort;
-use crate::units::{Db, Ohms, parallel};
+use crate::units::{Db, Ohms};
 use realfft::num_complex::Complex64;
+use std::sync::OnceLock;
+
+/// Samples by which the taps are later than the EMF handed in.
+pub const DELAY_SAMPLES: usize = LOOK_AHEAD;
 
 /// What surrounds the preamplifier and how it is set.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -15,10 +20,12 @@ pub struct Settings {
     pub source: Ohms,
     /// Whether the 20 dB input attenuator is in.
     pub attenuator: bool,
-    /// Gain step, one of [`el::GAIN_STEPS_DB`].
+    /// Gain step, one of [`el::GAIN_STEPS_DB`]; anything else means the nearest.
     pub gain: Db,
     /// What it drives.
     pub load: Ohms,
+    /// Whether its noise is heard.
+    pub noise: bool,
 }
 
 /// Voltages at the points of the preamplifier in one sample, in volts.
@@ -38,170 +45,185 @@ pub struct Taps {
     pub in_amps: f64,
 }
 
+/// A tube at rest.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct OperatingPoint {
+    /// Grid to cathode.
+    pub grid_volts: f64,
+    /// Plate to cathode.
+    pub plate_volts: f64,
+    /// Into the plate.
+    pub plate_amps: f64,
+    /// Plate current by grid voltage.
+    pub transconductance_siemens: f64,
+    /// Plate current by plate voltage, inverted.
+    pub plate_ohms: f64,
+}
+
 /// The preamplifier in motion, one channel.
 #[derive(Clone, Debug)]
 pub struct Preamp {
     attenuator: TwoPort,
     /// EMF at T1's primary over EMF at the terminals.
     attenuator_ratio: f64,
-    t1: InputTransformer,
-    v1: Stage,
-    /// What the gain switch passes.
-    divider: f64,
-    divider_ohms: f64,
-    grid_2_corner: Corner,
-    v2: Stage,
-    /// V1's grid at rest: its leakage through T1's secondary.
-    rest_1_volts: f64,
-    t2: OutputTransformer,
+    source_ohms: f64,
+    solver: Solver,
 }
 
-/// Input impedance at 1 kHz with the attenuator in or out: its magnitude.
-#[must_use]
-pub fn in_ohms(attenuator: bool) -> Ohms {
-    let (primary, _) = input::small_signal(miller_1().0, el::STATED_HZ);
-    let pad = el::attenuator(attenuator);
-    Ohms(((pad.a * primary + pad.b) / (pad.c * primary + pad.d)).norm())
-}
-
-/// V1's input capacitance and small-signal gain at 1 kHz.
-fn miller_1() -> (f64, Complex64) {
-    let stage = Stage::prepare(el::STAGE_1, el::T1_SECONDARY_OHMS, 1.0);
-    let gain = stage_gain(&el::STAGE_1, stage.operating_point(), el::STATED_HZ);
-    let tube = el::STAGE_1.tube;
-    (
-        tube.grid_cathode_farads + tube.grid_plate_farads * (1.0 + gain.norm()),
-        gain,
-    )
-}
-
-/// Small-signal gain of a stage, grid to load: -mu Z / (rp + Z + (mu + 1) Zk), any tube textbook.
-fn stage_gain(elements: &StageElements, rest: OperatingPoint, hz: f64) -> Complex64 {
-    let jw = Complex64::new(0.0, std::f64::consts::TAU * hz);
-    let rp = 1.0 / rest.currents.plate_by_plate;
-    let mu = rest.currents.plate_by_grid * rp;
-    let branch = elements.load_ohms + 1.0 / (jw * elements.coupling_farads);
-    let plate = 1.0 / (1.0 / elements.plate_ohms + 1.0 / branch);
-    let bypassed = elements.bias_ohms / (1.0 + jw * elements.bias_ohms * elements.bypass_farads);
-    let cathode = elements.cathode_ohms + bypassed;
-    -mu * plate / (rp + plate + (mu + 1.0) * cathode) * elements.load_ohms / branch
-}
-
-/// Source resistance of a stage's plate, grid current aside.
-fn plate_source_ohms(elements: &StageElements, rest: OperatingPoint) -> f64 {
-    let rp = 1.0 / rest.currents.plate_by_plate;
-    let mu = rest.currents.plate_by_grid * rp;
-    parallel(elements.plate_ohms, rp + (mu + 1.0) * elements.cathode_ohms)
-}
-
-/// Corner that V2's input capacitance makes with the gain switch and V1's plate.
-fn grid_2_corner_hz(divider: f64, plate_1_ohms: f64, gain_2: f64) -> f64 {
-    let upper = (1.0 - divider) * el::DIVIDER_OHMS + plate_1_ohms;
-    let source = parallel(upper, divider * el::DIVIDER_OHMS);
-    let tube = el::stage_2(el::GAIN_LOAD_OHMS).tube;
-    let farads = tube.grid_cathode_farads + tube.grid_plate_farads * (1.0 + gain_2);
-    1.0 / (std::f64::consts::TAU * source * (farads + el::STRAY_FARADS))
-}
-
-/// Share that the gain switch passes, so that the whole gain into 10 kohm at 1 kHz is the step's.
-fn divider(gain: Db, gain_1: Complex64, miller: f64) -> f64 {
-    let hz = el::STATED_HZ;
-    let elements = el::stage_2(el::GAIN_LOAD_OHMS);
-    let rest = Stage::prepare(elements, el::DIVIDER_OHMS, 1.0).operating_point();
-    let plate_ohms = plate_source_ohms(&elements, rest);
-    let t2 = OutputTransformer::prepare(plate_ohms, el::GAIN_LOAD_OHMS, 1.0).at(hz);
-    let (_, t1) = input::small_signal(miller, hz);
-    let gain_2 = stage_gain(&elements, rest, hz);
-    let whole = (t1 * gain_1 * gain_2 * t2).norm();
-    let rest_1 = Stage::prepare(el::STAGE_1, el::T1_SECONDARY_OHMS, 1.0).operating_point();
-    let plate_1 = plate_source_ohms(&el::STAGE_1, rest_1);
-    let mut share = gain.ratio() / whole;
-    // The corner at the second grid takes a trace of 1 kHz; two rounds settle it.
-    for _ in 0..3 {
-        let corner = grid_2_corner_hz(share, plate_1, gain_2.norm());
-        share = gain.ratio() / (whole * low_pass_at(corner, hz).norm());
+/// The attenuator, in or out, as a two-port.
+fn attenuator(engaged: bool) -> TwoPort {
+    if !engaged {
+        return TwoPort::from_t(0.0, 0.0, f64::INFINITY);
     }
-    share
+    let (mut legs, mut shunt) = (0.0, 0.0);
+    for element in &ELEMENTS {
+        if let Element {
+            kind: Kind::Resistor(Value::Attenuator(ohms)),
+            a,
+            ..
+        } = element
+        {
+            if matches!(a, Node::MicHot | Node::MicCold) {
+                legs += ohms;
+            } else {
+                shunt += ohms;
+            }
+        }
+    }
+    TwoPort::from_t(legs, 0.0, shunt)
+}
+
+/// Input impedance at 1 kHz with the attenuator in or out: its magnitude, at 40 dB of gain.
+#[must_use]
+pub fn in_ohms(engaged: bool) -> Ohms {
+    static OHMS: OnceLock<[f64; 2]> = OnceLock::new();
+    let both = OHMS.get_or_init(|| {
+        [false, true].map(|engaged| {
+            let settings = Settings {
+                source: Ohms(150.0),
+                attenuator: engaged,
+                gain: Db(40.0),
+                load: Ohms(el::GAIN_LOAD_OHMS),
+                noise: false,
+            };
+            SmallSignal::at(&settings, el::STATED_HZ).in_ohms.norm()
+        })
+    });
+    Ohms(both[usize::from(engaged)])
+}
+
+/// The preamplifier for small signals at one frequency.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SmallSignal {
+    /// Impedance at the input terminals.
+    pub in_ohms: Complex64,
+    /// Output volts by volts at the terminals.
+    pub gain: Complex64,
+    /// Output volts by the EMF behind the source.
+    pub from_emf: Complex64,
+}
+
+impl SmallSignal {
+    /// At a frequency in hertz.
+    #[must_use]
+    pub fn at(settings: &Settings, hz: f64) -> Self {
+        let (setup, ratio) = setup(settings);
+        let small = Small::at(&setup, hz);
+        let pad = attenuator(settings.attenuator);
+        let primary = small.in_ohms();
+        let in_ohms = (pad.a * primary + pad.b) / (pad.c * primary + pad.d);
+        let from_emf = ratio * small.volts(Node::Out);
+        Self {
+            in_ohms,
+            gain: from_emf * (in_ohms + settings.source.0) / in_ohms,
+            from_emf,
+        }
+    }
+}
+
+/// What T1's primary sees, and the share of the EMF that stands there.
+pub(super) fn setup(settings: &Settings) -> (Setup, f64) {
+    let seen = attenuator(settings.attenuator).thevenin(settings.source);
+    let setup = Setup {
+        source_ohms: seen.ohms.0,
+        load_ohms: settings.load.0,
+        step: el::step_of(settings.gain.0),
+    };
+    (setup, seen.ratio)
 }
 
 impl Preamp {
-    /// Finds operating points and filters for a rate in hertz.
+    /// Finds operating point and equations for a rate in hertz. Never allocates.
     #[must_use]
     pub fn prepare(settings: &Settings, rate_hz: f64) -> Self {
-        let attenuator = el::attenuator(settings.attenuator);
-        let seen = attenuator.thevenin(settings.source);
-        let (miller, gain_1) = miller_1();
-        let t1 = InputTransformer::prepare(seen.ohms.0, miller, rate_hz);
-        let v1 = Stage::prepare(el::STAGE_1, t1.grid_dc_ohms(), rate_hz);
-        let rest_1_volts = -t1.grid_dc_ohms() * v1.operating_point().currents.grid_amps;
-        let divider = divider(settings.gain, gain_1, miller);
-        let divider_ohms = divider * (1.0 - divider) * el::DIVIDER_OHMS;
-        let elements_2 = el::stage_2(settings.load.0);
-        let v2 = Stage::prepare(elements_2, divider * el::DIVIDER_OHMS, rate_hz);
-        let gain_2 = stage_gain(&elements_2, v2.operating_point(), el::STATED_HZ).norm();
-        let plate_1 = plate_source_ohms(&el::STAGE_1, v1.operating_point());
-        let plate_2 = plate_source_ohms(&elements_2, v2.operating_point());
-        let mut preamp = Self {
-            attenuator,
-            attenuator_ratio: seen.ratio,
-            t1,
-            v1,
-            divider,
-            divider_ohms,
-            grid_2_corner: Corner::prepare(grid_2_corner_hz(divider, plate_1, gain_2), rate_hz),
-            v2,
-            rest_1_volts,
-            t2: OutputTransformer::prepare(plate_2, settings.load.0, rate_hz),
-        };
-        preamp.reset();
-        preamp
+        let (setup, attenuator_ratio) = setup(settings);
+        Self {
+            attenuator: attenuator(settings.attenuator),
+            attenuator_ratio,
+            source_ohms: setup.source_ohms,
+            solver: Solver::prepare(&setup, 1.0 / rate_hz, settings.noise),
+        }
     }
 
-    /// Back to the operating point.
+    /// Back to the operating point; noise begins its sequence anew.
     pub fn reset(&mut self) {
-        self.t1.reset(self.v1.operating_point().currents.grid_amps);
-        self.v1.reset();
-        self.grid_2_corner.reset();
-        self.v2.reset();
-        self.t2.reset();
+        self.solver.reset();
+    }
+
+    /// Whether it is at the operating point but for what nobody hears: [`Preamp::reset`] changes nothing
+    /// that follows by more than -140 dB. Never while noise is on.
+    #[must_use]
+    pub fn is_at_rest(&self) -> bool {
+        self.solver.is_at_rest()
+    }
+
+    /// Which sequence the noise has: another for each channel.
+    pub fn seed_noise(&mut self, seed: u64) {
+        self.solver.seed_noise(seed);
     }
 
     /// Goes on where another preamplifier is, set differently: fluxes and capacitors keep what they
     /// hold beyond rest. Never allocates.
     pub fn adopt(&mut self, other: &Self) {
-        self.t1
-            .adopt(&other.t1, self.attenuator_ratio / other.attenuator_ratio);
-        self.v1.adopt(&other.v1);
-        self.grid_2_corner
-            .adopt(&other.grid_2_corner, self.divider / other.divider);
-        self.v2.adopt(&other.v2);
-        self.t2.adopt(&other.t2);
+        let ratio = self.attenuator_ratio / other.attenuator_ratio;
+        self.solver.adopt(&other.solver, ratio);
     }
 
-    /// Voltages and currents of V1 and V2 at rest.
+    /// V1 and V2 at rest.
     #[must_use]
     pub fn operating_points(&self) -> [OperatingPoint; 2] {
-        [self.v1.operating_point(), self.v2.operating_point()]
+        let rest = self.solver.rest();
+        let at = |node| row(node).map_or(0.0, |row| rest[row]);
+        let tubes = self.solver.rest_ports().tubes;
+        [
+            (Node::Grid1, Node::Plate1, Node::Cathode1, tubes[0]),
+            (Node::Grid2, Node::Plate2, Node::Cathode2, tubes[1]),
+        ]
+        .map(|(grid, plate, cathode, currents)| OperatingPoint {
+            grid_volts: at(grid) - at(cathode),
+            plate_volts: at(plate) - at(cathode),
+            plate_amps: currents.plate_amps,
+            transconductance_siemens: currents.plate_by_grid,
+            plate_ohms: 1.0 / currents.plate_by_plate,
+        })
     }
 
-    /// One sample of the EMF at the input terminals, in volts. Never allocates or fails.
+    /// One sample: takes the EMF at the input terminals in volts, gives the taps of the sample
+    /// [`DELAY_SAMPLES`] before. Never allocates or fails.
     #[inline]
     pub fn process(&mut self, emf: f64) -> Taps {
-        let emf = emf * self.attenuator_ratio;
-        let offer = self.t1.offer(emf);
-        let one = self.v1.process(offer.open_volts, offer.ohms);
-        let primary = self.t1.settle(emf, one.grid_amps);
-        let e_2 = self.grid_2_corner.low_pass(self.divider * one.load_volts);
-        let two = self.v2.process(e_2, self.divider_ohms);
-        self.v1.draw(self.divider * two.grid_amps);
+        self.solver.step(emf * self.attenuator_ratio);
+        let state = |node| row(node).map_or(0.0, |row| self.solver.state(row));
+        let primary = row(Node::Primary1).map_or(0.0, |row| self.solver.other(row));
+        let amps = (self.solver.now_emf() - primary) / self.source_ohms;
         let pad = &self.attenuator;
         Taps {
-            mic_in: pad.a * primary.volts + pad.b * primary.amps,
-            transformer_in: primary.volts,
-            grid_1: one.grid_volts - self.rest_1_volts,
-            grid_2: two.grid_volts,
-            preamp_out: self.t2.process(two.load_volts),
-            in_amps: pad.c * primary.volts + pad.d * primary.amps,
+            mic_in: pad.a * primary + pad.b * amps,
+            transformer_in: primary,
+            grid_1: state(Node::Grid1),
+            grid_2: state(Node::Grid2),
+            preamp_out: state(Node::Out),
+            in_amps: pad.c * primary + pad.d * amps,
         }
     }
 }
@@ -210,15 +232,22 @@ impl Preamp {
 mod tests {
     use super::*;
 
+    fn settings(gain: f64, attenuator: bool) -> Settings {
+        Settings {
+            source: Ohms(150.0),
+            attenuator,
+            gain: Db(gain),
+            load: Ohms(el::GAIN_LOAD_OHMS),
+            noise: false,
+        }
+    }
+
     #[test]
-    fn the_gain_switch_is_a_divider_at_every_step() {
-        let (miller, gain_1) = miller_1();
+    fn every_gain_step_is_within_a_tenth_of_a_db() {
         for step in el::GAIN_STEPS_DB {
-            let share = divider(Db(step), gain_1, miller);
-            assert!(
-                share > 0.0 && share < 0.98,
-                "{step} dB needs a share of {share}"
-            );
+            let gain = SmallSignal::at(&settings(step, false), el::STATED_HZ).gain;
+            let off = 20.0 * gain.norm().log10() - step;
+            assert!(off.abs() < 0.1, "{step} dB is off by {off}");
         }
     }
 
@@ -227,6 +256,62 @@ mod tests {
         for attenuator in [false, true] {
             let ohms = in_ohms(attenuator).0;
             assert!((1200.0..1800.0).contains(&ohms), "{ohms}");
+        }
+    }
+
+    #[test]
+    fn the_tubes_rest_within_their_ratings() {
+        let [one, two] = Preamp::prepare(&settings(40.0, false), 384e3).operating_points();
+        assert!((one.plate_amps - 1.0e-3).abs() < 0.05e-3, "{one:?}");
+        assert!((two.plate_amps - 11.9e-3).abs() < 0.1e-3, "{two:?}");
+        assert!(
+            two.plate_volts * two.plate_amps < 1.8 && two.plate_volts < 130.0,
+            "{two:?}"
+        );
+    }
+
+    #[test]
+    fn a_small_sine_has_the_small_signal_gain() {
+        let (rate, hz) = (384e3, 1e3);
+        for gain in [28.0, 64.0] {
+            let settings = settings(gain, false);
+            let mut preamp = Preamp::prepare(&settings, rate);
+            let want = SmallSignal::at(&settings, hz).from_emf.norm();
+            let (mut re, mut im) = (0.0, 0.0);
+            let total = 384 * 400;
+            for n in 0..total {
+                let angle = std::f64::consts::TAU * hz * f64::from(n) / rate;
+                let out = preamp.process(1e-4 * angle.sin()).preamp_out;
+                if n >= total / 2 {
+                    re += out * angle.cos();
+                    im += out * angle.sin();
+                }
+            }
+            let got = 2.0 * (re * re + im * im).sqrt() / f64::from(total / 2) / 1e-4;
+            assert!((got / want - 1.0).abs() < 1e-4, "{gain}: {got} {want}");
+        }
+    }
+
+    /// The steps must not keep each other going when the sound is over.
+    #[test]
+    fn nothing_swings_on_after_loud_noise() {
+        for rate in [44_100.0, 88_200.0, 192_000.0] {
+            let mut preamp = Preamp::prepare(&settings(40.0, false), rate);
+            for seed in 0..100_u64 {
+                let mut random = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1;
+                for _ in 0..500 {
+                    random ^= random << 13;
+                    random ^= random >> 7;
+                    random ^= random << 17;
+                    preamp.process((random >> 11) as f64 / (1_u64 << 52) as f64 - 1.0);
+                }
+                for _ in 0..(0.1 * rate) as usize {
+                    preamp.process(0.0);
+                }
+                let [one, two] = [0, 1].map(|_| preamp.process(0.0));
+                let moved = (two.grid_2 - one.grid_2).abs();
+                assert!(moved < 0.01, "{rate} Hz, seed {seed}: {one:?} {two:?}");
+            }
         }
     }
 }

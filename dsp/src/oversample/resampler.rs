@@ -18,12 +18,13 @@ pub struct Resampler {
 }
 
 impl Resampler {
-    /// Designs the filters; allocates.
+    /// Designs the filters; allocates. What stands between [`Resampler::up`] and
+    /// [`Resampler::down`] is late by `inside` oversampled samples.
     #[must_use]
-    pub fn prepare(rate: SampleRate, setting: Oversampling) -> Self {
+    pub fn prepare(rate: SampleRate, setting: Oversampling, inside: usize) -> Self {
         let factor = setting.factor(rate);
         let filters = stages(rate, factor);
-        let fill = latency_frames(rate) * factor - delay_oversampled(&filters);
+        let fill = latency_frames(rate, inside) * factor - delay_oversampled(&filters) - inside;
         let block = |stage: usize| BLOCK_FRAMES << stage;
         let up = filters
             .iter()
@@ -118,7 +119,7 @@ mod tests {
     /// Impulse response of up and down at a rate and setting.
     fn response(hz: f64, setting: Oversampling) -> (Vec<f64>, usize) {
         let rate = SampleRate::new(hz).expect("a rate within the range");
-        let mut resampler = Resampler::prepare(rate, setting);
+        let mut resampler = Resampler::prepare(rate, setting, 0);
         let mut fast = vec![0.0; BLOCK_FRAMES * resampler.factor()];
         let mut out = Vec::new();
         for block in 0..16 {
@@ -128,7 +129,7 @@ mod tests {
             resampler.down(&fast, &mut slow);
             out.extend_from_slice(&slow);
         }
-        (out, latency_frames(rate))
+        (out, latency_frames(rate, 0))
     }
 
     #[test]
@@ -167,7 +168,7 @@ mod tests {
         let input: Vec<f64> = (0..640).map(|n| (f64::from(n) * 0.37).sin()).collect();
         let mut results = Vec::new();
         for block in [1, 7, 64] {
-            let mut resampler = Resampler::prepare(rate, Oversampling::Eight);
+            let mut resampler = Resampler::prepare(rate, Oversampling::Eight, 0);
             let mut out = Vec::new();
             for slow in input.chunks(block) {
                 let mut fast = vec![0.0; slow.len() * resampler.factor()];

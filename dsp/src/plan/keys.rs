@@ -108,13 +108,17 @@ fn polarity_name(polarity: Polarity) -> &'static str {
     }
 }
 
+fn noise_name(on: bool) -> &'static str {
+    if on { "on" } else { "off" }
+}
+
 /// Every key, in the order of the plan.
 pub const KEYS: &[Key] = &[
     Key {
         name: "model_version",
         kind: Kind::Steps(&[NEWEST_MODEL_VERSION as f64]),
         later: Later::Nothing,
-        help: "which circuit makes the sound",
+        help: "which circuit makes the sound; version 1 is gone, a plan that asks for it is refused",
         get: |plan| number(f64::from(plan.model_version)),
         set: |plan, value| plan.model_version = n(value) as u32,
     },
@@ -326,10 +330,10 @@ pub const KEYS: &[Key] = &[
     Key {
         name: "preamp.noise",
         kind: Kind::Words(&["off", "on"]),
-        later: Later::Words(&["on"]),
+        later: Later::Nothing,
         help: "thermal and tube noise in the sound",
-        get: |_| word("off"),
-        set: |_, _| {},
+        get: |plan| word(noise_name(plan.preamp.noise)),
+        set: |plan, value| pick(value, &[false, true], noise_name, &mut plan.preamp.noise),
     },
     Key {
         name: "return.pad_db",

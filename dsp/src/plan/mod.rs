@@ -18,7 +18,7 @@ use crate::pad::{Input, LossKind, Network, Series};
 use crate::units::{Db, Dbu, Ohms};
 
 /// The newest circuit this crate makes sound with.
-pub const NEWEST_MODEL_VERSION: u32 = 1;
+pub const NEWEST_MODEL_VERSION: u32 = 2;
 
 /// The whole plan.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -94,6 +94,8 @@ pub struct PreampChoice {
     pub attenuator: Db,
     /// Gain step: terminals to output into 10 kohm, attenuator off, 1 kHz, small signal.
     pub gain: Db,
+    /// Whether thermal and tube noise is heard.
+    pub noise: bool,
 }
 
 /// `[return]`.
@@ -129,6 +131,7 @@ impl Default for Plan {
             preamp: PreampChoice {
                 attenuator: Db(0.0),
                 gain: Db(40.0),
+                noise: false,
             },
             back: Return { trim: Db(0.0) },
         }

@@ -24,6 +24,8 @@ pub(super) enum Verb {
     Render(RenderArgs),
     /// Send files through several settings at equal loudness, with a report to look at and hear
     Compare(CompareArgs),
+    /// Print the chain as a complete deck for ngspice
+    Netlist(NetlistArgs),
 }
 
 /// What every verb takes.
@@ -151,6 +153,33 @@ pub(super) struct CompareArgs {
     pub(super) force: bool,
 }
 
+#[derive(clap::Args, Debug)]
+pub(super) struct NetlistArgs {
+    #[command(flatten)]
+    pub(super) common: Common,
+    /// A sine of this frequency, starting softly
+    #[arg(long, value_name = "F", allow_hyphen_values = true, value_parser = finite)]
+    #[arg(conflicts_with = "wav", requires = "level_dbfs")]
+    pub(super) tone_hz: Option<f64>,
+    /// Level of that sine on the bus
+    #[arg(long, value_name = "L", allow_hyphen_values = true, value_parser = level)]
+    #[arg(conflicts_with = "wav")]
+    pub(super) level_dbfs: Option<f64>,
+    /// A recording instead: its first channel
+    #[arg(long, value_name = "FILE")]
+    pub(super) wav: Option<PathBuf>,
+    /// How long to simulate
+    #[arg(long, value_name = "T", allow_hyphen_values = true, value_parser = finite)]
+    pub(super) seconds: f64,
+    /// Steps in a second: 32 times the sample rate of 48 kHz unless said otherwise
+    #[arg(long, value_name = "N", allow_hyphen_values = true, value_parser = finite)]
+    #[arg(default_value = "1536000")]
+    pub(super) steps_per_second: f64,
+    /// Where the deck shall write two columns: time, output volts in phase with the bus
+    #[arg(long, value_name = "FILE")]
+    pub(super) data: Option<PathBuf>,
+}
+
 fn oversampling(text: &str) -> Result<Oversampling, String> {
     let setting = text.parse().ok().and_then(Oversampling::from_number);
     setting.ok_or_else(|| "oversampling is 1, 2, 4 or 8".to_owned())
@@ -184,7 +213,8 @@ pub(super) fn one_line(error: &clap::Error) -> String {
     let sentence = sentence.strip_prefix("error: ").unwrap_or(&sentence);
     // Without a verb the parser prints its help.
     if error.kind() == clap::error::ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand {
-        return "say a verb: levels, pad, render or compare (--help explains each)".to_owned();
+        return "say a verb: levels, pad, render, compare or netlist (--help explains each)"
+            .to_owned();
     }
     format!("{sentence} (--help shows what is allowed)")
 }

@@ -1,4 +1,4 @@
-//! The command-line program: `penstock levels | pad | render | compare`.
+//! The command-line program: `penstock levels | pad | render | compare | netlist`.
 //!
 //! Standard output carries the answer (one JSON object with `--json`), standard error everything
 //! else. Exit codes: 0 done; 1 done, but some files failed; 2 bad input or usage, nothing written;
@@ -11,6 +11,7 @@ pub mod demo;
 mod error;
 mod json;
 mod levels;
+mod netlist;
 mod pad;
 mod pass;
 mod render;
@@ -23,7 +24,7 @@ use std::ffi::OsString;
 use std::process::ExitCode;
 
 /// Verbs and what they are for that a later version brings.
-const LATER_VERBS: [&str; 5] = ["netlist", "routes", "sheet", "verify", "tone"];
+const LATER_VERBS: [&str; 4] = ["routes", "sheet", "verify", "tone"];
 
 /// Runs the program on its arguments (the first is its own name).
 #[must_use]
@@ -67,6 +68,7 @@ fn perform(args: Option<Args>) -> Result<u8, Failure> {
     match args.map(|args| args.verb) {
         None => Ok(0),
         Some(Verb::Levels(levels)) => levels::run(&levels),
+        Some(Verb::Netlist(netlist)) => netlist::run(&netlist),
         Some(Verb::Pad(pad)) => pad::run(&pad),
         Some(Verb::Render(render)) => render::run(&render),
         Some(Verb::Compare(compare)) => compare::run(&compare),

@@ -16,9 +16,10 @@ use nice_plug::params::persist;
 use nice_plug::prelude::*;
 use penstock_dsp::oversample::Oversampling;
 use penstock_dsp::pad::Network;
-use penstock_dsp::plan::{Plan, Value};
+use penstock_dsp::plan::{NEWEST_MODEL_VERSION, Plan, Value};
 use std::collections::BTreeMap;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicU32, Ordering};
 
 /// One parameter of the framework beside its row of the table.
 pub struct Parameter {
@@ -42,6 +43,8 @@ pub enum ParamKind {
 pub struct PlanParams {
     /// In the order of the table.
     pub all: Vec<Parameter>,
+    /// The model version that the loaded project was saved with; 0 before one is loaded.
+    saved_model: AtomicU32,
     /// How the window looks; not a choice, never heard.
     #[cfg(feature = "editor")]
     pub view: Arc<crate::editor::ViewState>,
@@ -54,6 +57,7 @@ impl Default for PlanParams {
     fn default() -> Self {
         Self {
             all: rows().iter().map(Parameter::new).collect(),
+            saved_model: AtomicU32::new(0),
             view: Default::default(),
         }
     }
@@ -162,6 +166,13 @@ impl PlanParams {
         self.all.iter().find(|parameter| parameter.row.id == id)
     }
 
+    /// The model version that the loaded project was saved with, if it is not the one that sounds.
+    #[must_use]
+    pub fn older_model(&self) -> Option<u32> {
+        let saved = self.saved_model.load(Ordering::Relaxed);
+        (saved != 0 && saved != NEWEST_MODEL_VERSION).then_some(saved)
+    }
+
     /// The place of the parameter of this id.
     #[must_use]
     pub fn index(&self, id: &str) -> Option<usize> {
@@ -231,7 +242,7 @@ unsafe impl Params for PlanParams {
             .read()
             .map(|view| view.clone())
             .unwrap_or_default();
-        let version = Plan::default().model_version.to_string();
+        let version = NEWEST_MODEL_VERSION.to_string();
         BTreeMap::from([
             ("view".to_owned(), view),
             ("model_version".to_owned(), version),
@@ -239,6 +250,10 @@ unsafe impl Params for PlanParams {
     }
 
     fn deserialize_fields(&self, serialized: &BTreeMap<String, String>) {
+        // A project from before the field was written was saved with the first.
+        let saved = serialized.get("model_version");
+        let saved = saved.and_then(|text| text.parse().ok()).unwrap_or(1);
+        self.saved_model.store(saved, Ordering::Relaxed);
         let Some(text) = serialized.get("view") else {
             return;
         };

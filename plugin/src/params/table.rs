@@ -156,6 +156,7 @@ fn name(key: &str) -> Option<(&'static str, Group)> {
         "pad.series" => ("Pad resistors", Group::Pad),
         "preamp.attenuator_db" => ("Preamp attenuator", Group::Preamp),
         "preamp.gain_db" => ("Preamp gain", Group::Preamp),
+        "preamp.noise" => ("Preamp noise", Group::Preamp),
         "return.trim_db" => ("Return trim", Group::Return),
         _ => return None,
     })

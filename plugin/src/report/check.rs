@@ -197,7 +197,7 @@ pub fn small_report(settings: u32, level: Option<f64>) -> Report {
     };
     Report {
         program_version: "0.1.0".into(),
-        model_version: 1,
+        model_version: 2,
         rig: vec![Fact {
             name: "Send <x>".into(),
             value: "0 dBFS = +22 dBu".into(),

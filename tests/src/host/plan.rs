@@ -108,7 +108,11 @@ pub fn random_plan(random: &mut Random) -> Vec<Setting> {
         let settings: Vec<Setting> = rows()
             .iter()
             .filter(|row| row.id != "bypass")
-            .map(|row| (row.id, random_text(row, random)))
+            .map(|row| match row.id {
+                // Noise has a sequence of its own in every instance.
+                "preamp.noise" => (row.id, "off".to_owned()),
+                _ => (row.id, random_text(row, random)),
+            })
             .collect();
         let mut plan = Plan::default();
         for assignment in assignments(&settings) {

@@ -18,8 +18,8 @@
 //! Both equations are monotone, so that a nested bisection, used when Newton does not arrive
 //! within its cap, always finds the one solution.
 
-use super::triode::{Currents, Triode};
-use crate::units::parallel;
+use penstock_dsp::circuit::{Currents, Triode};
+use penstock_dsp::units::parallel;
 
 /// Elements of a stage, in volts, ohms and farads.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -212,16 +212,6 @@ impl Stage {
         self.bypass_volts = e.bias_ohms * cathode_amps;
         self.coupling_volts = e.supply_volts - e.plate_ohms * self.rest.currents.plate_amps;
         self.guess = (self.rest.grid_volts, self.rest.plate_volts);
-    }
-
-    /// Goes on where another stage is: its capacitors keep what they hold beyond rest.
-    pub fn adopt(&mut self, other: &Self) {
-        let (mut fresh, mut settled) = (self.clone(), other.clone());
-        fresh.reset();
-        settled.reset();
-        self.bypass_volts = fresh.bypass_volts + other.bypass_volts - settled.bypass_volts;
-        self.coupling_volts = fresh.coupling_volts + other.coupling_volts - settled.coupling_volts;
-        self.guess = other.guess;
     }
 
     /// Voltages and currents at rest.
