@@ -20,6 +20,7 @@ pub mod check;
 pub mod clicks;
 pub mod comparison;
 pub mod equal;
+pub mod golden;
 pub mod host;
 pub mod judge;
 pub mod levels;

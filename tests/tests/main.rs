@@ -9,6 +9,7 @@ mod compare_loudness;
 mod compare_report;
 mod data_sheet;
 mod documents;
+mod golden;
 mod half_bands;
 mod host_audio;
 mod host_equal;

@@ -4,6 +4,7 @@ mod bundle;
 mod check;
 mod command;
 mod display;
+mod golden;
 mod help;
 mod install;
 mod needs;
@@ -31,6 +32,7 @@ const COMMANDS: &[Command] = &[
     install::COMMAND,
     open::COMMAND,
     shots::COMMAND,
+    golden::COMMAND,
     help::COMMAND,
 ];
 
