@@ -102,6 +102,23 @@ fn once_settled_it_is_as_if_nothing_had_been_different() {
     }
 }
 
+/// Noise that is switched off leaves nothing behind.
+#[test]
+fn after_noise_it_rests_too() {
+    let mut plan = Plan::default();
+    plan.preamp.noise = true;
+    let mut chain = chain(&plan, Oversampling::One);
+    let mut second = vec![0.0; RATE_HZ as usize];
+    chain.process(&mut [&mut second], &mut ());
+    assert!(second.iter().any(|sample| *sample != 0.0), "no noise");
+    chain.set(&Plan::default(), Oversampling::One);
+    for _ in 0..60 {
+        second.fill(0.0);
+        chain.process(&mut [&mut second], &mut ());
+    }
+    assert!(second.iter().all(|sample| *sample == 0.0), "never at rest");
+}
+
 /// Largest second difference: what a click has and a low tone has not.
 fn roughness(audio: &[f64]) -> f64 {
     let bends = audio.windows(3).map(|w| (w[0] - 2.0 * w[1] + w[2]).abs());

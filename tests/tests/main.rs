@@ -33,6 +33,7 @@ mod noise;
 mod pad_limits;
 mod pad_scikit_rf;
 mod pad_tables;
+mod processors;
 mod render_files;
 mod render_level;
 mod render_shape;

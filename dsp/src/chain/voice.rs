@@ -104,25 +104,25 @@ impl Voice {
         let factor = resampler.factor();
         let fast = &mut self.fast[..bus.len() * factor];
         resampler.up(sent, fast);
-        for (frame, flag) in fast.chunks_exact_mut(factor).zip(&mut flags.back) {
-            for sample in frame {
-                let taps = self.preamp.process(*sample * spec.pad_ratio);
-                observer.analog(
-                    channel,
-                    &PointVolts {
-                        line_out: spec.pad.a * taps.mic_in + spec.pad.b * taps.in_amps,
-                        mic_in: taps.mic_in,
-                        transformer_in: taps.transformer_in,
-                        grid_1: taps.grid_1,
-                        grid_2: taps.grid_2,
-                        preamp_out: taps.preamp_out,
-                    },
-                );
-                let returned = taps.preamp_out * spec.return_per_volt;
-                *flag |= returned.abs() > spec.clip;
-                *sample = returned.clamp(-spec.clip, spec.clip);
-            }
+        for sample in &mut *fast {
+            *sample *= spec.pad_ratio;
         }
+        self.preamp.process_block(fast, |n, taps| {
+            observer.analog(
+                channel,
+                &PointVolts {
+                    line_out: spec.pad.a * taps.mic_in + spec.pad.b * taps.in_amps,
+                    mic_in: taps.mic_in,
+                    transformer_in: taps.transformer_in,
+                    grid_1: taps.grid_1,
+                    grid_2: taps.grid_2,
+                    preamp_out: taps.preamp_out,
+                },
+            );
+            let returned = taps.preamp_out * spec.return_per_volt;
+            flags.back[n / factor] |= returned.abs() > spec.clip;
+            returned.clamp(-spec.clip, spec.clip)
+        });
         resampler.down(fast, back);
     }
 }

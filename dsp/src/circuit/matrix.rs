@@ -111,37 +111,6 @@ pub(super) fn eliminate<const N: usize, const C: usize>(
     }
 }
 
-/// As [`eliminate`] for one right side, without exchanging rows: for matrices whose diagonal is never
-/// small. Says whether it was not; if it was, nothing is solved.
-#[inline]
-pub(super) fn eliminate_in_order<const N: usize>(a: &mut Matrix<N, N>, b: &mut [f64; N]) -> bool {
-    const SMALL: f64 = 0.1;
-    let mut inverse = [0.0; N];
-    for k in 0..N {
-        let (row, value) = (a[k], b[k]);
-        if row[k].abs() < SMALL || row[k].is_nan() {
-            return false;
-        }
-        inverse[k] = 1.0 / row[k];
-        for n in k + 1..N {
-            let share = a[n][k] * inverse[k];
-            // All columns: those on the left are not looked at again, and whole rows are quick.
-            for (to, from) in a[n].iter_mut().zip(&row) {
-                *to -= share * from;
-            }
-            b[n] -= share * value;
-        }
-    }
-    for k in (0..N).rev() {
-        b[k] *= inverse[k];
-        let value = b[k];
-        for n in 0..k {
-            b[n] -= a[n][k] * value;
-        }
-    }
-    true
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

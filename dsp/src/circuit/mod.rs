@@ -12,19 +12,27 @@
 //! in ([`Settings`], an EMF per sample), the voltage at every point comes out ([`Taps`]).
 //!
 //! This is model version 2: one circuit, solved as a whole. [`ELEMENTS`] is its only description;
-//! from it come the equations (`equations`, `model`), solved sample by sample (`solver`).
+//! from it come the equations (`equations`, `model`), laid out for the processor (`network`, `tables`) and
+//! solved sample by sample (`solver`; `careful` and `newton` where that is not simple).
 
+mod careful;
 mod core;
+mod currents;
 mod deck;
 mod elements;
 mod equations;
+mod lanes;
 mod matrix;
 mod model;
+mod network;
+mod newton;
 mod noise;
 mod preamp;
 mod region;
+mod rows;
 mod small;
 mod solver;
+mod tables;
 mod triode;
 
 pub use core::{Core, CoreCurrent};

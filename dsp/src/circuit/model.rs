@@ -118,29 +118,15 @@ fn split<const R: usize>(whole: &Matrix<R, { STATES + 1 + PORTS }>) -> Output<R>
     output
 }
 
-/// Room for the states in a step: an even number of vectors.
-pub(super) const WIDE: usize = 16;
-
-/// Rows of states with room.
-pub(super) fn widened<const R: usize>(a: &Matrix<R, STATES>) -> Matrix<R, WIDE> {
-    let mut wide = zero();
-    for (wide, row) in wide.iter_mut().zip(a) {
-        wide[..STATES].copy_from_slice(row);
-    }
-    wide
-}
-
 /// One step: what the new state takes of everything before.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Step {
     /// e^(Ah), by columns.
-    pub(super) by_state: Matrix<STATES, WIDE>,
+    pub(super) by_state: Matrix<STATES, STATES>,
     /// By the EMF of samples -2 to 3, the step going from 0 to 1.
-    pub(super) by_emf: Matrix<EMF_SAMPLES, WIDE>,
+    pub(super) by_emf: Matrix<EMF_SAMPLES, STATES>,
     /// By g of the samples -1, 0 and 1.
-    pub(super) by_ports: [Matrix<PORTS, WIDE>; 3],
-    /// Controls by the new g: C G_1 + F.
-    pub(super) feedback: Matrix<CONTROLS, PORTS>,
+    pub(super) by_ports: [Matrix<PORTS, STATES>; 3],
 }
 
 impl Step {
@@ -169,7 +155,7 @@ impl Step {
             }
             sum
         });
-        Self::from(space, &phi[0], &by_emf, &by_ports)
+        Self::from(&phi[0], by_emf, &by_ports)
     }
 
     /// Of `seconds`, implicit Euler: of first order only, but a passive circuit loses energy in every
@@ -186,23 +172,18 @@ impl Step {
         }
         let mut by_ports = [zero::<STATES, PORTS>(); 3];
         add(&mut by_ports[2], seconds, &product(&by_state, &space.n));
-        Self::from(space, &by_state, &by_emf, &by_ports)
+        Self::from(&by_state, by_emf, &by_ports)
     }
 
     fn from(
-        space: &StateSpace,
         by_state: &Matrix<STATES, STATES>,
-        by_emf: &Matrix<EMF_SAMPLES, STATES>,
+        by_emf: Matrix<EMF_SAMPLES, STATES>,
         by_ports: &[Matrix<STATES, PORTS>; 3],
     ) -> Self {
-        let mut feedback = space.controls.by_ports;
-        let by_new = product(&space.controls.by_state, &by_ports[2]);
-        add(&mut feedback, 1.0, &by_new);
         Self {
-            by_state: widened(&transposed(by_state)),
-            by_emf: widened(by_emf),
-            by_ports: by_ports.map(|by_ports| widened(&transposed(&by_ports))),
-            feedback,
+            by_state: transposed(by_state),
+            by_emf,
+            by_ports: by_ports.map(|by_ports| transposed(&by_ports)),
         }
     }
 }

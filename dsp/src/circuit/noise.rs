@@ -7,8 +7,10 @@
 use super::elements::{ELEMENTS, Kind, Node};
 use super::equations::{Equations, STATES, Setup, UNKNOWNS, row};
 use super::matrix::{Matrix, add, product, solve, transposed, zero};
-use super::model::{injection, phis};
+use super::model::{StateSpace, injection, phis};
+use super::network::{Column, ROWS, turned};
 use super::preamp::{Settings, SmallSignal, setup};
+use super::rows::take;
 use crate::units::{Db, Dbu, Volts};
 use std::sync::OnceLock;
 
@@ -124,8 +126,8 @@ pub fn equivalent_input_noise(settings: &Settings) -> Dbu {
 /// Noise in time: what one step adds to every state.
 #[derive(Clone, Debug)]
 pub(super) struct Hiss {
-    /// Lower triangle of the root of the covariance, by columns.
-    root: Matrix<STATES, STATES>,
+    /// Lower triangle of the root of the covariance, by columns, its rows turned.
+    root: [Column; STATES],
     random: u64,
 }
 
@@ -137,6 +139,7 @@ impl Hiss {
             .at(&equations.controls_at(&equations.rest()))
             .slopes();
         let (a, enters) = injection(equations, &slopes);
+        let space = StateSpace::of(equations, &slopes);
         let mut intensity = zero::<STATES, STATES>();
         sources(equations, setup, |from, to, density| {
             let mut way = zero::<STATES, 1>();
@@ -155,7 +158,8 @@ impl Hiss {
             );
         });
         let mut hiss = Self {
-            root: transposed(&root(&covariance(&a, &intensity, seconds))),
+            root: transposed(&root(&covariance(&a, &intensity, seconds)))
+                .map(|states| turned(equations, &space, &states)),
             random: 0,
         };
         hiss.seed(seed);
@@ -173,13 +177,11 @@ impl Hiss {
     }
 
     /// What the next step adds.
-    pub(super) fn next(&mut self) -> [f64; STATES] {
-        let mut sum = [0.0; STATES];
+    pub(super) fn next(&mut self) -> Column {
+        let mut sum = [0.0; ROWS];
         let draws: [f64; STATES] = std::array::from_fn(|_| self.draw());
         for (draw, column) in draws.iter().zip(&self.root) {
-            for (sum, column) in sum.iter_mut().zip(column) {
-                *sum += draw * column;
-            }
+            take(&mut sum, *draw, column);
         }
         sum
     }

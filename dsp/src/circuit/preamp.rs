@@ -4,7 +4,7 @@ use super::elements::{self as el, ELEMENTS, Element, Kind, Node, Value};
 use super::equations::{Setup, row};
 use super::model::LOOK_AHEAD;
 use super::small::Small;
-use super::solver::Solver;
+use super::solver::{Seen, Solver};
 use crate::pad::TwoPort;
 use crate::units::{Db, Ohms};
 use realfft::num_complex::Complex64;
@@ -212,19 +212,39 @@ impl Preamp {
     /// [`DELAY_SAMPLES`] before. Never allocates or fails.
     #[inline]
     pub fn process(&mut self, emf: f64) -> Taps {
-        self.solver.step(emf * self.attenuator_ratio);
-        let state = |node| row(node).map_or(0.0, |row| self.solver.state(row));
-        let primary = row(Node::Primary1).map_or(0.0, |row| self.solver.other(row));
-        let amps = (self.solver.now_emf() - primary) / self.source_ohms;
-        let pad = &self.attenuator;
-        Taps {
-            mic_in: pad.a * primary + pad.b * amps,
-            transformer_in: primary,
-            grid_1: state(Node::Grid1),
-            grid_2: state(Node::Grid2),
-            preamp_out: state(Node::Out),
-            in_amps: pad.c * primary + pad.d * amps,
+        let seen = self.solver.step(emf * self.attenuator_ratio);
+        self.taps(&seen)
+    }
+
+    /// As [`Preamp::process`], for a block: every sample is taken as EMF and replaced by what `each`
+    /// makes of the taps; it is also told the number of the sample. Never allocates or fails.
+    #[inline]
+    pub fn process_block(&mut self, samples: &mut [f64], mut each: impl FnMut(usize, Taps) -> f64) {
+        for sample in &mut *samples {
+            *sample *= self.attenuator_ratio;
         }
+        let surround = (self.attenuator, self.source_ohms);
+        self.solver
+            .run(samples, |n, seen| each(n, taps(&surround, &seen)));
+    }
+
+    #[inline]
+    fn taps(&self, seen: &Seen) -> Taps {
+        taps(&(self.attenuator, self.source_ohms), seen)
+    }
+}
+
+/// What stands at the points, from the attenuator and the resistance before T1's primary.
+#[inline]
+fn taps((pad, source_ohms): &(TwoPort, f64), seen: &Seen) -> Taps {
+    let amps = (seen.emf - seen.primary) / source_ohms;
+    Taps {
+        mic_in: pad.a * seen.primary + pad.b * amps,
+        transformer_in: seen.primary,
+        grid_1: seen.grid_1,
+        grid_2: seen.grid_2,
+        preamp_out: seen.out,
+        in_amps: pad.c * seen.primary + pad.d * amps,
     }
 }
 

@@ -1,152 +1,113 @@
 //! The circuit in time: one implicit step a sample.
+//!
+//! A step is mostly known beforehand: what the exact linear part makes of the state, of the EMF and of
+//! what it left of the currents at the two samples before. Only the currents' newest rest is solved
+//! for, from where a straight line through the last two leads; almost always the slopes there do for
+//! the rest of the way. Otherwise, and when a tube goes to another region, the careful way is taken.
 
-use super::equations::{CONTROLS, DEPENDS, Equations, Laws, PORTS, Ports, STATES, Setup, UNKNOWNS};
-use super::matrix::{Matrix, eliminate, eliminate_in_order};
-use super::model::{EMF_SAMPLES, NOW, Output, StateSpace, Step, WIDE, widened};
+use super::currents::{Beyond, Slopes, left};
+use super::equations::{CONTROLS, PORTS, Ports, Setup, UNKNOWNS};
+use super::lanes::{self, Lanes, Portable};
+use super::model::{EMF_SAMPLES, NOW};
+use super::network::{CATHODE_1, Column, Model, Network, ROWS, STATE_ROWS};
 use super::noise::Hiss;
-use super::region::{self, PLACES};
+use super::region;
+use super::rows::{add, at, controls, led, stored, take};
 
-/// Newton's method ends when no control moves by more, in volts (fluxes: milliwebers).
-const TOLERANCE: f64 = 1e-3;
-/// Below this the currents follow the controls in a straight line, to a hundred millionth.
-const STRAIGHT: f64 = 3e-4;
-/// Rounds at most; the worst input found needs fewer.
-const MOST_ROUNDS: usize = 60;
+/// How near a way must lead so that the currents follow the controls in a straight line: by control,
+/// in volts and milliwebers. Plates and cores' voltages count less.
+const STRAIGHT: [[f64; 4]; 2] = [[3e-4, 1e-2, 3e-4, 1e-2], [3e-4, 3e-4, 1e-2, 1e-2]];
+/// A way is known when one more term moves its end by no more than this share of that.
+const KNOWN_SHARE: f64 = 0.003;
+/// Rounds of the quick way, and terms in each.
+const QUICK_ROUNDS: usize = 3;
+const QUICK_TERMS: usize = 3;
 /// The EMF at T1 is bounded, so that everything behind it is: in volts. No line output gives more (the
 /// hottest full scale of a plan is 34.6 V peak).
 const MOST_EMF_VOLTS: f64 = 50.0;
-/// No state is larger, whatever happens.
-const MOST_STATE: f64 = 1e7;
 /// A circuit is at rest when no state is further off, in volts, milliamperes or milliwebers: gain and
 /// output are those of rest to -140 dB.
 const AT_REST: f64 = 1e-7;
 /// A grid that moves further in one step leaps: of V1, of V2.
 const LEAP_VOLTS: [f64; 2] = [1.0, 2.0];
-/// The model in which no tube is part of the exact step.
-const PASSIVE: usize = PLACES - 1;
-/// The same, damped.
-const DAMPED: usize = PLACES;
-/// After so many leaps in a row it is the steps that swing, not the sound.
-const SWINGS: u32 = 4;
-/// No control moves further in one round of Newton's method.
-const MOST_STEP: f64 = 50.0;
-
-/// Slopes that are not always zero, in the order of [`DEPENDS`].
-type Slopes = [f64; DEPENDS.len()];
 
 /// One channel.
 #[derive(Clone, Debug)]
 pub(super) struct Solver {
-    laws: Laws,
-    /// Controls, currents and slopes at rest.
-    rest_controls: [f64; CONTROLS],
-    rest_amps: [f64; PORTS],
-    rest_siemens: [f64; 2],
-    rest: [f64; UNKNOWNS],
-    /// By place of the tubes.
-    models: [Model; PLACES + 1],
-    /// Deviation from rest.
-    state: [f64; WIDE],
-    /// EMF samples, oldest first.
-    emf: [f64; EMF_SAMPLES],
-    /// Controls and currents of the last sample and of the one before it, beyond rest.
-    v: [[f64; CONTROLS]; 2],
-    amps: [[f64; PORTS]; 2],
-    /// Place of the last sample, and of the model that stepped to it.
-    place: usize,
-    used: usize,
-    /// How many steps to here were leaps.
-    leaps: u32,
+    pub(super) network: Network,
+    avx2: bool,
+    pub(super) now: State,
     hiss: Option<Hiss>,
     seed: u64,
-    /// What noise adds in this step.
-    kick: [f64; WIDE],
 }
 
-/// How to step at one place of the tubes.
-#[derive(Clone, Debug)]
-struct Model {
-    /// The slopes that are part of the exact step.
-    slopes: Slopes,
-    controls: Output<CONTROLS>,
-    controls_by_state: Matrix<CONTROLS, WIDE>,
-    others: Output<{ UNKNOWNS - STATES }>,
-    step: Step,
+/// Where a channel is.
+#[derive(Clone, Copy, Debug)]
+#[repr(align(32))]
+pub(super) struct State {
+    /// Deviation from rest, without what the newest rest of the currents adds.
+    pub(super) known: Column,
+    /// What noise adds in this step.
+    pub(super) kick: Column,
+    /// Controls of the last sample and of the one before it, beyond rest.
+    pub(super) v: [[f64; CONTROLS]; 2],
+    /// What the exact step left of the currents there.
+    pub(super) left: [[f64; PORTS]; 2],
+    /// EMF samples, oldest first.
+    pub(super) emf: [f64; EMF_SAMPLES],
+    /// Place of the last sample, and of the model that stepped to it.
+    pub(super) place: usize,
+    pub(super) used: usize,
+    /// How many steps to here were leaps.
+    pub(super) leaps: u32,
+}
+
+const AT_THE_POINT: State = State {
+    known: [0.0; ROWS],
+    kick: [0.0; ROWS],
+    v: [[0.0; CONTROLS]; 2],
+    left: [[0.0; PORTS]; 2],
+    emf: [0.0; EMF_SAMPLES],
+    place: 0,
+    used: 0,
+    leaps: 0,
+};
+
+/// Voltages that follow from a sample, beyond rest.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Seen {
+    pub(super) grid_1: f64,
+    pub(super) grid_2: f64,
+    pub(super) out: f64,
+    pub(super) primary: f64,
+    pub(super) emf: f64,
 }
 
 /// A step's solution.
 #[derive(Clone, Copy, Debug)]
-struct Found {
-    state: [f64; WIDE],
-    v: [f64; CONTROLS],
-    amps: [f64; PORTS],
-    /// By the order of [`DEPENDS`].
-    slopes: Slopes,
-}
-
-impl Model {
-    fn of(
-        equations: &Equations,
-        slopes: &Matrix<PORTS, CONTROLS>,
-        seconds: f64,
-        step: fn(&StateSpace, f64) -> Step,
-    ) -> Self {
-        let space = StateSpace::of(equations, slopes);
-        Self {
-            slopes: DEPENDS.map(|(port, control)| slopes[port][control]),
-            controls: space.controls,
-            controls_by_state: widened(&space.controls.by_state),
-            others: space.rest,
-            step: step(&space, seconds),
-        }
-    }
-
-    /// What the exact step leaves of the currents.
-    fn left(&self, v: &[f64; CONTROLS], amps: &[f64; PORTS]) -> [f64; PORTS] {
-        let mut left = *amps;
-        for ((port, control), slope) in DEPENDS.into_iter().zip(&self.slopes) {
-            left[port] -= slope * v[control];
-        }
-        left
-    }
+pub(super) struct Found {
+    pub(super) known: Column,
+    pub(super) v: [f64; CONTROLS],
+    pub(super) left: [f64; PORTS],
+    pub(super) slopes: Slopes,
 }
 
 impl Solver {
     /// At rest; the step in seconds.
     pub(super) fn prepare(setup: &Setup, seconds: f64, noise: bool) -> Self {
-        let equations = Equations::build(setup);
-        let laws = equations.laws;
-        let rest = equations.rest();
-        let rest_controls = equations.controls_at(&rest);
-        let ports = laws.at(&rest_controls);
-        let rest_slopes = ports.slopes();
-        let model = |place: usize| {
-            let slopes = region::slopes(&laws, place.min(PASSIVE), &rest_slopes);
-            let step = if place == DAMPED {
-                Step::damped
-            } else {
-                Step::of
-            };
-            Model::of(&equations, &slopes, seconds, step)
-        };
-        Self {
-            laws,
-            rest_controls,
-            rest_amps: ports.amps(),
-            rest_siemens: ports.tubes.map(|tube| tube.plate_by_grid),
-            rest,
-            models: std::array::from_fn(model),
-            state: [0.0; WIDE],
-            emf: [0.0; EMF_SAMPLES],
-            v: [[0.0; CONTROLS]; 2],
-            amps: [[0.0; PORTS]; 2],
-            place: 0,
-            used: 0,
-            leaps: 0,
-            hiss: noise.then(|| Hiss::prepare(&equations, setup, seconds, 0)),
+        let network = Network::prepare(setup, seconds);
+        let hiss = noise.then(|| Hiss::prepare(&network.equations, setup, seconds, 0));
+        let mut solver = Self {
+            network,
+            avx2: lanes::avx2(),
+            now: AT_THE_POINT,
+            hiss,
             seed: 0,
-            kick: [0.0; WIDE],
-        }
+        };
+        // As the steps find them, so that rest is exactly rest.
+        solver.network.rest_amps = [0.0; PORTS];
+        solver.network.rest_amps = solver.evaluate(&[0.0; CONTROLS]).0;
+        solver
     }
 
     /// Begins the noise of a seed.
@@ -159,29 +120,29 @@ impl Solver {
 
     /// Back to the operating point.
     pub(super) fn reset(&mut self) {
-        self.state = [0.0; WIDE];
-        self.emf = [0.0; EMF_SAMPLES];
-        self.v = [[0.0; CONTROLS]; 2];
-        self.amps = [[0.0; PORTS]; 2];
-        self.place = 0;
-        self.used = 0;
-        self.leaps = 0;
-        self.kick = [0.0; WIDE];
+        self.now = AT_THE_POINT;
         self.seed_noise(self.seed);
     }
 
     /// Goes on where another circuit is, set differently: what its capacitors, leakages and cores
     /// hold beyond rest goes over. The EMF now counts `ratio` times. Never allocates.
     pub(super) fn adopt(&mut self, other: &Self, ratio: f64) {
-        self.state = other.state;
-        self.emf = other.emf.map(|emf| bounded(emf * ratio));
-        self.v = other.v;
+        let from = &other.now;
+        self.now = State {
+            emf: from.emf.map(|emf| bounded(emf * ratio)),
+            // The other's noise may be on, and this one's off.
+            kick: [0.0; ROWS],
+            ..*from
+        };
+        let model = &self.network.models[from.used];
         for n in 0..2 {
-            self.amps[n] = self.beyond_rest(&self.v[n]).0;
+            let (amps, _) = self.evaluate(&from.v[n]);
+            self.now.left[n] = left(model, &from.v[n], &amps);
         }
-        self.place = other.place;
-        self.used = other.used;
-        self.leaps = other.leaps;
+        self.now.known = other.state();
+        for (share, column) in self.now.left[0].iter().zip(&model.by_ports[2]) {
+            take(&mut self.now.known, -share, column);
+        }
         self.seed_noise(other.seed);
         if let (Some(own), Some(other)) = (&mut self.hiss, &other.hiss) {
             own.adopt(other);
@@ -191,221 +152,226 @@ impl Solver {
     /// Whether so little is left of what was that putting it to rest changes nothing that follows.
     pub(super) fn is_at_rest(&self) -> bool {
         let small = |values: &[f64]| values.iter().all(|value| value.abs() < AT_REST);
-        self.hiss.is_none() && small(&self.state) && small(&self.emf)
+        self.hiss.is_none() && small(&self.now.known) && small(&self.now.emf)
     }
 
     /// Every unknown at rest.
     pub(super) fn rest(&self) -> &[f64; UNKNOWNS] {
-        &self.rest
+        &self.network.rest
     }
 
     /// Currents, slopes and laws at rest.
     pub(super) fn rest_ports(&self) -> Ports {
-        self.laws.at(&self.rest_controls)
+        let equations = &self.network.equations;
+        equations
+            .laws
+            .at(&equations.controls_at(&self.network.rest))
     }
 
-    /// A state in its deviation from rest, by row.
-    pub(super) fn state(&self, row: usize) -> f64 {
-        self.state[row]
-    }
-
-    /// An unknown without a derivative, in its deviation from rest, by row.
-    pub(super) fn other(&self, row: usize) -> f64 {
-        let n = row - STATES;
-        let model = &self.models[self.used];
-        let left = model.left(&self.v[0], &self.amps[0]);
-        let by_state = model.others.by_state[n].iter().zip(&self.state);
-        by_state.map(|(by, state)| by * state).sum::<f64>()
-            + model.others.by_emf[n][0] * self.now_emf()
-            + dot(&model.others.by_ports[n], &left)
-    }
-
-    /// The EMF of the sample that the last step ended at.
-    pub(super) fn now_emf(&self) -> f64 {
-        self.emf[NOW]
+    /// Every row, complete.
+    pub(super) fn state(&self) -> Column {
+        let mut state = self.now.known;
+        let model = &self.network.models[self.now.used];
+        for (share, column) in self.now.left[0].iter().zip(&model.by_ports[2]) {
+            take(&mut state, *share, column);
+        }
+        state
     }
 
     /// One step further: takes the EMF of [`super::model::LOOK_AHEAD`] samples after its end.
     #[inline]
-    pub(super) fn step(&mut self, emf: f64) {
-        self.emf.copy_within(1.., 0);
-        self.emf[EMF_SAMPLES - 1] = bounded(emf);
+    pub(super) fn step(&mut self, emf: f64) -> Seen {
+        let mut last = Seen::default();
+        self.run(&mut [emf], |_, seen| {
+            last = seen;
+            seen.out
+        });
+        last
+    }
+
+    /// As many steps as there are values of EMF; each is replaced by what `each` makes of the voltages,
+    /// of which it is also told the number.
+    #[inline]
+    pub(super) fn run(&mut self, samples: &mut [f64], each: impl FnMut(usize, Seen) -> f64) {
+        #[cfg(target_arch = "x86_64")]
+        if self.avx2 {
+            #[expect(unsafe_code, reason = "the processor has what `lanes::avx2` looks for")]
+            unsafe {
+                self.run_avx2(samples, each);
+            }
+            return;
+        }
+        self.run_on::<Portable>(samples, each);
+    }
+
+    #[cfg(target_arch = "x86_64")]
+    #[target_feature(enable = "avx2,fma")]
+    fn run_avx2(&mut self, samples: &mut [f64], each: impl FnMut(usize, Seen) -> f64) {
+        self.run_on::<lanes::Avx2>(samples, each);
+    }
+
+    #[inline(always)]
+    fn run_on<L: Lanes>(&mut self, samples: &mut [f64], mut each: impl FnMut(usize, Seen) -> f64) {
+        for (n, sample) in samples.iter_mut().enumerate() {
+            *sample = each(n, self.step_on::<L>(*sample));
+        }
+    }
+
+    #[inline(always)]
+    fn step_on<L: Lanes>(&mut self, emf: f64) -> Seen {
+        self.now.emf.copy_within(1.., 0);
+        self.now.emf[EMF_SAMPLES - 1] = bounded(emf);
         if let Some(hiss) = &mut self.hiss {
-            self.kick[..STATES].copy_from_slice(&hiss.next());
+            self.now.kick = hiss.next();
         }
-        let leapt = self.leaps > 0;
-        let mut place = match self.leaps {
-            0 => self.place,
-            1..SWINGS => PASSIVE,
-            _ => DAMPED,
-        };
-        let mut found = self.at_place(place);
-        let there = self.place_of(&found);
-        let leaps = there != self.place || self.moved_far(&found.v);
-        self.leaps = if leaps {
-            self.leaps.saturating_add(1)
+        let found = if self.now.leaps == 0 {
+            self.quick::<L>()
         } else {
-            0
+            None
         };
-        if leaps && !leapt {
-            place = PASSIVE;
-            found = self.at_place(place);
+        match found {
+            Some(found) => self.keep(&found),
+            None => self.careful::<L>(),
         }
-        self.place = self.place_of(&found);
-        self.used = place;
-        if found.state.iter().all(|state| state.abs() < MOST_STATE) {
-            self.state = found.state;
-            self.v = [found.v, self.v[0]];
-            self.amps = [found.amps, self.amps[0]];
-        } else {
-            // Cannot happen with bounded EMF; if it does, silence is better than noise.
-            self.reset();
+        let model = &self.network.models[self.now.used];
+        let mut seen = at::<L>(&self.now.known, CATHODE_1);
+        for (share, column) in self.now.left[0].iter().zip(&model.by_ports[2]) {
+            seen = at::<L>(column, CATHODE_1).fma(L::splat(*share), seen);
         }
+        let [cathode_1, cathode_2, out, primary] = seen.store();
+        Seen {
+            grid_1: self.now.v[0][0] + cathode_1,
+            grid_2: self.now.v[0][2] + cathode_2,
+            out,
+            primary,
+            emf: self.now.emf[NOW],
+        }
+    }
+
+    #[inline(always)]
+    pub(super) fn keep(&mut self, found: &Found) {
+        let now = &mut self.now;
+        now.known = found.known;
+        now.v = [found.v, now.v[0]];
+        now.left = [found.left, now.left[0]];
+    }
+
+    /// A step that stays in its region and needs few rounds.
+    #[inline(always)]
+    fn quick<L: Lanes>(&self) -> Option<Found> {
+        let now = &self.now;
+        let model = &self.network.models[now.used];
+        let known = self.known_on::<L>(model);
+        let mut predicted = [0.0; PORTS];
+        for (n, predicted) in predicted.iter_mut().enumerate() {
+            *predicted = 2.0 * now.left[0][n] - now.left[1][n];
+        }
+        let feedback = &model.by_ports[2];
+        let mut v = led::<L>([known[0], known[1]], &predicted, feedback);
+        let mut of = predicted;
+        for _ in 0..QUICK_ROUNDS {
+            let at_v = controls(v);
+            let (amps, slopes) = self.network.currents::<L>(&at_v);
+            let mut left = left(model, &at_v, &amps);
+            let mut news = left;
+            for (news, of) in news.iter_mut().zip(&of) {
+                *news -= of;
+            }
+            let miss = led::<L>([L::splat(0.0); 2], &news, feedback);
+            let beyond = Beyond::<L>::of(&slopes, &model.slopes);
+            let mut way = miss;
+            let mut is_known = within::<L>(miss, KNOWN_SHARE);
+            for _ in 0..QUICK_TERMS {
+                if is_known {
+                    break;
+                }
+                let next = led::<L>(miss, &beyond.amps(way), feedback);
+                is_known = within::<L>([next[0].sub(way[0]), next[1].sub(way[1])], KNOWN_SHARE);
+                way = next;
+            }
+            if !is_known {
+                return None;
+            }
+            let more = beyond.amps(way);
+            v = [v[0].add(way[0]), v[1].add(way[1])];
+            for (left, more) in left.iter_mut().zip(&more) {
+                *left += more;
+            }
+            if within::<L>(way, 1.0) {
+                let v = controls(v);
+                let stays = self.place_of(&v, &slopes) == now.place && !self.moved_far(&v);
+                return stays.then(|| Found {
+                    known: stored(known),
+                    v,
+                    left,
+                    slopes,
+                });
+            }
+            // The next round counts from where these currents would lead.
+            of = left;
+            v = led::<L>([known[0], known[1]], &of, feedback);
+        }
+        None
+    }
+
+    /// What is known of the new state, when the model stays the same.
+    #[inline(always)]
+    fn known_on<L: Lanes>(&self, model: &Model) -> [L; 5] {
+        let now = &self.now;
+        let mut one: [L; 5] = std::array::from_fn(|n| at::<L>(&now.kick, 4 * n));
+        let mut two = [L::splat(0.0); 5];
+        for (emf, column) in now.emf.iter().zip(&model.by_emf) {
+            add::<L>(&mut one, *emf, column);
+        }
+        for (share, column) in now.left[1].iter().zip(&model.by_ports[0]) {
+            add::<L>(&mut one, *share, column);
+        }
+        for (n, (row, column)) in STATE_ROWS.into_iter().zip(&model.by_state).enumerate() {
+            let sum = if n % 3 == 2 { &mut one } else { &mut two };
+            add::<L>(sum, now.known[row], column);
+        }
+        for (n, (share, column)) in now.left[0].iter().zip(&model.by_last).enumerate() {
+            let sum = if n % 2 == 0 { &mut one } else { &mut two };
+            add::<L>(sum, *share, column);
+        }
+        std::array::from_fn(|n| one[n].add(two[n]))
     }
 
     /// Whether a grid has moved so far within the step that no slopes hold for all of it.
-    fn moved_far(&self, v: &[f64; CONTROLS]) -> bool {
-        (v[0] - self.v[0][0]).abs() > LEAP_VOLTS[0] || (v[2] - self.v[0][2]).abs() > LEAP_VOLTS[1]
+    #[inline(always)]
+    pub(super) fn moved_far(&self, v: &[f64; CONTROLS]) -> bool {
+        let before = &self.now.v[0];
+        (v[0] - before[0]).abs() > LEAP_VOLTS[0] || (v[2] - before[2]).abs() > LEAP_VOLTS[1]
     }
 
-    fn place_of(&self, found: &Found) -> usize {
-        // The transconductances stand at the head of each tube's three.
-        let siemens = |tube: usize| found.slopes[3 * tube] / self.rest_siemens[tube];
-        let grid = |tube: usize| self.rest_controls[2 * tube] + found.v[2 * tube];
-        region::place([0, 1].map(|tube| (grid(tube), siemens(tube))))
-    }
-
-    /// One step with the model of a place.
-    fn at_place(&self, place: usize) -> Found {
-        let model = &self.models[place];
-        let step = &model.step;
-        let mut known = self.kick;
-        for (state, column) in self.state.iter().zip(&step.by_state) {
-            take(&mut known, *state, column);
-        }
-        for (emf, column) in self.emf.iter().zip(&step.by_emf) {
-            take(&mut known, *emf, column);
-        }
-        for n in 0..2 {
-            let left = model.left(&self.v[n], &self.amps[n]);
-            for (left, column) in left.iter().zip(&step.by_ports[1 - n]) {
-                take(&mut known, *left, column);
-            }
-        }
-        let mut offer = [0.0; CONTROLS];
-        for (n, offer) in offer.iter_mut().enumerate() {
-            *offer = dot(&model.controls_by_state[n], &known)
-                + model.controls.by_emf[n][0] * self.now_emf();
-        }
-        let mut found = self.find(model, &offer);
-        let left = model.left(&found.v, &found.amps);
-        for (left, column) in left.iter().zip(&step.by_ports[2]) {
-            take(&mut known, *left, column);
-        }
-        found.state = known;
-        found
+    #[inline(always)]
+    pub(super) fn place_of(&self, v: &[f64; CONTROLS], slopes: &Slopes) -> usize {
+        let network = &self.network;
+        region::place([0, 1].map(|tube| {
+            let grid = network.rest_controls[2 * tube] + v[2 * tube];
+            (grid, slopes.by_grid[2 * tube] / network.rest_siemens[tube])
+        }))
     }
 
     /// Currents beyond rest at deviations of the controls, and slopes.
-    fn beyond_rest(&self, v: &[f64; CONTROLS]) -> ([f64; PORTS], Slopes) {
-        let mut at = self.rest_controls;
-        for (at, v) in at.iter_mut().zip(v) {
-            *at += v;
+    fn evaluate(&self, v: &[f64; CONTROLS]) -> ([f64; PORTS], Slopes) {
+        #[cfg(target_arch = "x86_64")]
+        if self.avx2 {
+            #[expect(unsafe_code, reason = "the processor has what `lanes::avx2` looks for")]
+            return unsafe { self.evaluate_avx2(v) };
         }
-        let ports = self.laws.at(&at);
-        let mut amps = ports.amps();
-        for (amps, rest) in amps.iter_mut().zip(&self.rest_amps) {
-            *amps -= rest;
-        }
-        (amps, ports.slopes_listed())
+        self.network.currents::<Portable>(v)
     }
 
-    /// Solves `v = offer + K g(v)`. Newton's method from the last controls, moved on in a straight
-    /// line; a round that does not bring the equation nearer is halved, so that it cannot diverge.
-    fn find(&self, model: &Model, offer: &[f64; CONTROLS]) -> Found {
-        let feedback = &model.step.feedback;
-        let evaluate = |v: &[f64; CONTROLS]| {
-            let (amps, slopes) = self.beyond_rest(v);
-            let missing = missing(offer, feedback, v, &model.left(v, &amps));
-            (amps, slopes, missing)
-        };
-        let mut v = self.v[0];
-        if self.leaps == 0 {
-            for (v, before) in v.iter_mut().zip(&self.v[1]) {
-                *v += *v - before;
-            }
-        }
-        let (mut amps, mut slopes, mut miss) = evaluate(&v);
-        for _ in 0..MOST_ROUNDS {
-            let move_by = model.newton(&slopes, &miss);
-            let most = largest(&move_by);
-            if !most.is_finite() {
-                break;
-            }
-            if most < STRAIGHT {
-                // So near that the slopes do for the rest of the way.
-                for ((port, control), slope) in DEPENDS.into_iter().zip(&slopes) {
-                    amps[port] += slope * move_by[control];
-                }
-                for (v, move_by) in v.iter_mut().zip(&move_by) {
-                    *v += move_by;
-                }
-                break;
-            }
-            let mut share = (MOST_STEP / most).min(1.0);
-            let before = size(&miss);
-            for _ in 0..12 {
-                let mut next = v;
-                for (next, move_by) in next.iter_mut().zip(&move_by) {
-                    *next += share * move_by;
-                }
-                let (next_amps, next_slopes, next_miss) = evaluate(&next);
-                let nearer = size(&next_miss) < before || most < TOLERANCE;
-                if nearer || share < 1e-3 {
-                    (v, amps, slopes, miss) = (next, next_amps, next_slopes, next_miss);
-                    break;
-                }
-                share *= 0.5;
-            }
-            if most < TOLERANCE {
-                break;
-            }
-        }
-        Found {
-            state: [0.0; WIDE],
-            v,
-            amps,
-            slopes,
-        }
-    }
-}
-
-impl Model {
-    /// The step of Newton's method.
-    #[inline]
-    fn newton(&self, slopes: &Slopes, miss: &[f64; CONTROLS]) -> [f64; CONTROLS] {
-        let feedback = &self.step.feedback;
-        let mut matrix = [[0.0; CONTROLS]; CONTROLS];
-        for (n, row) in matrix.iter_mut().enumerate() {
-            row[n] = 1.0;
-        }
-        for (n, (port, control)) in DEPENDS.into_iter().enumerate() {
-            let beyond = slopes[n] - self.slopes[n];
-            for (row, feedback) in matrix.iter_mut().zip(feedback) {
-                row[control] -= feedback[port] * beyond;
-            }
-        }
-        let mut move_by = *miss;
-        if eliminate_in_order(&mut matrix.clone(), &mut move_by) {
-            return move_by;
-        }
-        let mut move_by = miss.map(|miss| [miss]);
-        eliminate(&mut matrix, &mut move_by);
-        move_by.map(|[move_by]| move_by)
+    #[cfg(target_arch = "x86_64")]
+    #[target_feature(enable = "avx2,fma")]
+    fn evaluate_avx2(&self, v: &[f64; CONTROLS]) -> ([f64; PORTS], Slopes) {
+        self.network.currents::<lanes::Avx2>(v)
     }
 }
 
 /// An EMF that the circuit takes.
+#[inline(always)]
 fn bounded(emf: f64) -> f64 {
     if emf.is_finite() {
         emf.clamp(-MOST_EMF_VOLTS, MOST_EMF_VOLTS)
@@ -414,44 +380,49 @@ fn bounded(emf: f64) -> f64 {
     }
 }
 
-/// offer + K g - v.
-fn missing(
-    offer: &[f64; CONTROLS],
-    feedback: &Matrix<CONTROLS, PORTS>,
-    v: &[f64; CONTROLS],
-    g: &[f64; PORTS],
-) -> [f64; CONTROLS] {
-    let mut miss = *offer;
-    for (n, miss) in miss.iter_mut().enumerate() {
-        *miss += dot(&feedback[n], g) - v[n];
-    }
-    miss
+/// Whether a way is shorter than a share of what is straight.
+#[inline(always)]
+fn within<L: Lanes>(way: [L; 2], share: f64) -> bool {
+    let share = L::splat(share);
+    let [one, two] = STRAIGHT;
+    way[0].abs().all_less(L::load(&one).mul(share))
+        && way[1].abs().all_less(L::load(&two).mul(share))
 }
 
-#[inline]
-fn take(to: &mut [f64; WIDE], share: f64, column: &[f64; WIDE]) {
-    for (to, column) in to.iter_mut().zip(column) {
-        *to += share * column;
-    }
-}
+#[cfg(test)]
+mod tests {
+    use super::*;
 
-#[inline]
-fn dot<const N: usize>(a: &[f64; N], b: &[f64; N]) -> f64 {
-    a.iter().zip(b).map(|(a, b)| a * b).sum()
-}
-
-/// The largest magnitude; not a number when one is none.
-fn largest(values: &[f64; CONTROLS]) -> f64 {
-    values.iter().fold(0.0, |most: f64, value| {
-        let size = value.abs();
-        if size > most || size.is_nan() {
-            size
-        } else {
-            most
+    /// Both codes on the same sound, from quiet to absurd: alike to -120 dB.
+    #[test]
+    fn every_processor_sounds_alike() {
+        if !lanes::avx2() {
+            println!("no AVX2 here, or forbidden: nothing to compare");
+            return;
         }
-    })
-}
-
-fn size(miss: &[f64; CONTROLS]) -> f64 {
-    miss.iter().map(|miss| miss * miss).sum()
+        for (step, volts) in [(2, 0.01), (2, 0.1), (6, 0.1), (0, 3.0)] {
+            let setup = Setup {
+                source_ohms: 150.0,
+                load_ohms: 10_000.0,
+                step,
+            };
+            let mut one = Solver::prepare(&setup, 1.0 / 384e3, false);
+            let mut other = one.clone();
+            other.avx2 = false;
+            other.network.rest_amps = [0.0; PORTS];
+            other.network.rest_amps = other.evaluate(&[0.0; CONTROLS]).0;
+            let (mut off, mut all) = (0.0, 0.0);
+            for n in 0..100_000 {
+                let t = f64::from(n) / 384e3;
+                let tone = |hz: f64| (std::f64::consts::TAU * hz * t).sin();
+                let emf = volts * (tone(61.0) + tone(997.0) + tone(7_919.0)) / 3.0;
+                let (a, b) = (one.step(emf).out, other.step(emf).out);
+                off += (a - b) * (a - b);
+                all += a * a;
+            }
+            let db = 10.0 * f64::log10(off / all);
+            println!("step {step}, {volts} V: {db:.1} dB");
+            assert!(db < -120.0, "step {step}, {volts} V: {db} dB");
+        }
+    }
 }

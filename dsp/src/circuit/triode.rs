@@ -196,7 +196,7 @@ pub const PLATE_SHARE_VOLTS: [f64; 2] = [12.0, 4.0];
 /// What a plate near its cathode's potential takes of the current, and its slope. The law of the
 /// paper was measured well above; taken literally it would draw current into a plate that is
 /// hundreds of volts negative. This end of it is ours: 1 to a millionth from 70 V up.
-fn plate_share(plate_volts: f64) -> (f64, f64) {
+pub(super) fn plate_share(plate_volts: f64) -> (f64, f64) {
     let [middle, width] = PLATE_SHARE_VOLTS;
     let e = (-(plate_volts - middle) / width).clamp(-700.0, 700.0).exp();
     let share = 1.0 / (1.0 + e);
