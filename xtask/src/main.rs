@@ -1,5 +1,6 @@
 //! The project's own chores. Each command has its file; this one only finds and starts it.
 
+mod bench;
 mod bundle;
 mod check;
 mod command;
@@ -33,6 +34,7 @@ const COMMANDS: &[Command] = &[
     open::COMMAND,
     shots::COMMAND,
     golden::COMMAND,
+    bench::COMMAND,
     help::COMMAND,
 ];
 

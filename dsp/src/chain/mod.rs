@@ -61,7 +61,10 @@ pub struct Chain {
     spec: Spec,
     next_spec: Spec,
     fade: Option<Fade>,
-    voices: Vec<[Voice; 2]>,
+    voices: [Voice; 2],
+    /// Of every channel what is sent, and what comes back by each voice.
+    sent: Vec<[f64; BLOCK_FRAMES]>,
+    back: [Vec<[f64; BLOCK_FRAMES]>; 2],
     send_trim: Ramp,
     return_trim: Ramp,
     latency_frames: usize,
@@ -115,7 +118,7 @@ impl Chain {
         oversampling: Oversampling,
     ) -> Self {
         let spec = Spec::new(plan, &build_nearest(plan).0, oversampling);
-        let voice = |channel| Voice::prepare(spec, rate, channel);
+        let voice = || Voice::prepare(spec, rate, channels);
         Self {
             rate,
             plan: *plan,
@@ -124,9 +127,9 @@ impl Chain {
             spec,
             next_spec: spec,
             fade: None,
-            voices: (0..channels)
-                .map(|channel| [voice(channel), voice(channel)])
-                .collect(),
+            voices: [voice(), voice()],
+            sent: vec![[0.0; BLOCK_FRAMES]; channels],
+            back: [0, 1].map(|_| vec![[0.0; BLOCK_FRAMES]; channels]),
             send_trim: Ramp::at(plan.send.trim.ratio()),
             return_trim: Ramp::at(plan.back.trim.ratio()),
             latency_frames: latency_frames(rate, DELAY_SAMPLES),
@@ -193,7 +196,7 @@ impl Chain {
         let nothing = std::mem::take(&mut self.loudest) < NOTHING;
         if long && nothing && self.fade.is_none() && !self.asleep {
             // What comes back may be nothing long before a bypass capacitor has its voltage again.
-            if self.voices.iter().all(|[now, _]| now.is_at_rest()) {
+            if self.voices[0].is_at_rest() {
                 self.rest();
             }
         }
@@ -217,9 +220,8 @@ impl Chain {
         if spec == self.spec {
             return;
         }
-        for [now, next] in &mut self.voices {
-            next.follow(now, spec);
-        }
+        let [now, next] = &mut self.voices;
+        next.follow(now, spec);
         let fills = spec.oversampling != self.spec.oversampling;
         self.next_spec = spec;
         self.fade = Some(Fade {
@@ -237,12 +239,11 @@ impl Chain {
     /// Everything at rest with what is asked for.
     fn rest(&mut self) {
         let spec = Spec::new(&self.plan, &build_nearest(&self.plan).0, self.oversampling);
-        for [now, _] in &mut self.voices {
-            if spec == self.spec {
-                now.reset();
-            } else {
-                now.become_at_rest(spec);
-            }
+        let [now, _] = &mut self.voices;
+        if spec == self.spec {
+            now.reset();
+        } else {
+            now.become_at_rest(spec);
         }
         (self.spec, self.next_spec) = (spec, spec);
         self.fade = None;
@@ -264,7 +265,7 @@ impl Chain {
         let mut range = range;
         if self.asleep {
             // Already zero; who counts frames must not miss them.
-            for index in 0..self.voices.len().min(audio.len()) {
+            for index in 0..self.sent.len().min(audio.len()) {
                 for _ in 0..silence.leading {
                     observer.bus(index, 0.0);
                     observer.back(index, 0.0);
@@ -283,24 +284,29 @@ impl Chain {
         let mut flags = Flags::NONE;
         let (send_trim, return_trim, fade) = (self.send_trim, self.return_trim, self.fade);
         let mut loudest = self.loudest;
-        for (index, voices) in self.voices.iter_mut().enumerate().take(audio.len()) {
-            (self.send_trim, self.return_trim) = (send_trim, return_trim);
-            let block = &mut audio[index][range.clone()];
-            let mut sent = [0.0; BLOCK_FRAMES];
-            for (sent, bus) in sent.iter_mut().zip(&*block) {
+        let channels = self.sent.len().min(audio.len());
+        for (index, (sent, audio)) in self.sent.iter_mut().zip(&*audio).enumerate() {
+            self.send_trim = send_trim;
+            for (sent, bus) in sent.iter_mut().zip(&audio[range.clone()]) {
                 observer.bus(index, *bus);
                 *sent = bus * self.send_trim.next();
             }
-            let sent = &sent[..frames];
-            let [now, next] = voices;
-            now.process(index, sent, block, &mut flags, observer);
+        }
+        let sent = &self.sent[..channels];
+        let ([now, next], [back, faded]) = (&mut self.voices, &mut self.back);
+        now.process(sent, back, frames, &mut flags, observer);
+        if self.fade.is_some() {
+            next.process(sent, faded, frames, &mut flags, &mut ());
+        }
+        for (index, audio) in audio.iter_mut().enumerate().take(channels) {
+            let [back, faded] = &mut self.back;
+            let back = &mut back[index][..frames];
             if let Some(fade) = fade {
-                let mut faded = [0.0; BLOCK_FRAMES];
-                next.process(index, sent, &mut faded[..frames], &mut flags, &mut ());
-                fade.mix(block, &faded);
+                fade.mix(back, &faded[index]);
             }
-            for sample in block {
-                *sample *= self.return_trim.next();
+            self.return_trim = return_trim;
+            for (sample, back) in audio[range.clone()].iter_mut().zip(back) {
+                *sample = *back * self.return_trim.next();
                 loudest = loudest.max(sample.abs());
                 observer.back(index, *sample);
             }
@@ -319,9 +325,7 @@ impl Chain {
             if fade.done >= fade.length {
                 self.fade = None;
                 self.spec = self.next_spec;
-                for voices in &mut self.voices {
-                    voices.swap(0, 1);
-                }
+                self.voices.swap(0, 1);
             }
         }
     }

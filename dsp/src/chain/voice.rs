@@ -1,10 +1,10 @@
-//! One channel between the trims: send converter, pad, preamplifier, return converter.
+//! Every channel between the trims: send converter, pad, preamplifier, return converter.
 //!
 //! Two of these run side by side while a change fades in; each is complete in itself.
 
 use super::points::{Observer, PointVolts};
 use super::spec::Spec;
-use crate::circuit::{DELAY_SAMPLES, Preamp};
+use crate::circuit::{DELAY_SAMPLES, Preamp, Taps};
 use crate::oversample::{BLOCK_FRAMES, Oversampling, Resampler};
 use crate::units::SampleRate;
 
@@ -22,39 +22,47 @@ impl Flags {
     };
 }
 
-/// The circuit of one channel with filters for every oversampling setting.
+/// What one channel has for itself.
 #[derive(Clone, Debug)]
-pub(super) struct Voice {
-    spec: Spec,
-    rate: SampleRate,
+struct Side {
     resamplers: [Resampler; 4],
-    preamp: Preamp,
-    /// Tells this channel's noise from the others'.
-    seed: u64,
     sent: [f64; BLOCK_FRAMES],
     fast: Vec<f64>,
 }
 
+/// The circuit of every channel, with filters for every oversampling setting.
+#[derive(Clone, Debug)]
+pub(super) struct Voice {
+    spec: Spec,
+    rate: SampleRate,
+    sides: Vec<Side>,
+    preamp: Preamp,
+}
+
 impl Voice {
     /// Allocates for every setting.
-    pub(super) fn prepare(spec: Spec, rate: SampleRate, channel: usize) -> Self {
+    pub(super) fn prepare(spec: Spec, rate: SampleRate, channels: usize) -> Self {
         let resamplers =
             Oversampling::ALL.map(|setting| Resampler::prepare(rate, setting, DELAY_SAMPLES));
         let most = resamplers.iter().map(Resampler::factor).max().unwrap_or(1);
+        let side = Side {
+            resamplers,
+            sent: [0.0; BLOCK_FRAMES],
+            fast: vec![0.0; BLOCK_FRAMES * most],
+        };
         Self {
             spec,
             rate,
-            resamplers,
-            preamp: preamp(&spec, rate, channel as u64),
-            seed: channel as u64,
-            sent: [0.0; BLOCK_FRAMES],
-            fast: vec![0.0; BLOCK_FRAMES * most],
+            sides: vec![side; channels],
+            preamp: Preamp::prepare_channels(&spec.settings, rate_hz(&spec, rate), channels),
         }
     }
 
     /// Back to rest.
     pub(super) fn reset(&mut self) {
-        self.resamplers.iter_mut().for_each(Resampler::reset);
+        for side in &mut self.sides {
+            side.resamplers.iter_mut().for_each(Resampler::reset);
+        }
         self.preamp.reset();
     }
 
@@ -65,8 +73,7 @@ impl Voice {
 
     /// Takes on `spec` at rest.
     pub(super) fn become_at_rest(&mut self, spec: Spec) {
-        self.spec = spec;
-        self.preamp = preamp(&spec, self.rate, self.seed);
+        self.take_on(spec);
         self.reset();
     }
 
@@ -74,40 +81,51 @@ impl Voice {
     /// oversampling its filters too. Otherwise the filters start empty and need the latency of the
     /// path to fill. Never allocates.
     pub(super) fn follow(&mut self, other: &Self, spec: Spec) {
-        self.spec = spec;
-        self.preamp = preamp(&spec, self.rate, self.seed);
+        self.take_on(spec);
         self.preamp.adopt(&other.preamp);
         let setting = spec.oversampling as usize;
-        if other.spec.oversampling == spec.oversampling {
-            self.resamplers[setting].copy_from(&other.resamplers[setting]);
-        } else {
-            self.resamplers[setting].reset();
+        for (side, other_side) in self.sides.iter_mut().zip(&other.sides) {
+            if other.spec.oversampling == spec.oversampling {
+                side.resamplers[setting].copy_from(&other_side.resamplers[setting]);
+            } else {
+                side.resamplers[setting].reset();
+            }
         }
     }
 
-    /// From the trimmed bus to the untrimmed return, at most [`BLOCK_FRAMES`] frames.
+    fn take_on(&mut self, spec: Spec) {
+        self.spec = spec;
+        self.preamp.set(&spec.settings, rate_hz(&spec, self.rate));
+    }
+
+    /// From the trimmed bus to the untrimmed return: `frames` frames, at most [`BLOCK_FRAMES`], of as
+    /// many channels as are sent.
     pub(super) fn process(
         &mut self,
-        channel: usize,
-        bus: &[f64],
-        back: &mut [f64],
+        bus: &[[f64; BLOCK_FRAMES]],
+        back: &mut [[f64; BLOCK_FRAMES]],
+        frames: usize,
         flags: &mut Flags,
         observer: &mut impl Observer,
     ) {
         let spec = &self.spec;
-        let sent = &mut self.sent[..bus.len()];
-        for ((sent, bus), flag) in sent.iter_mut().zip(bus).zip(&mut flags.send) {
-            *flag |= bus.abs() > spec.clip;
-            *sent = bus.clamp(-spec.clip, spec.clip) * spec.send_volts;
+        let setting = spec.oversampling as usize;
+        let mut factor = 1;
+        for (side, bus) in self.sides.iter_mut().zip(bus) {
+            let sent = &mut side.sent[..frames];
+            for ((sent, bus), flag) in sent.iter_mut().zip(bus).zip(&mut flags.send) {
+                *flag |= bus.abs() > spec.clip;
+                *sent = bus.clamp(-spec.clip, spec.clip) * spec.send_volts;
+            }
+            let resampler = &mut side.resamplers[setting];
+            factor = resampler.factor();
+            let fast = &mut side.fast[..frames * factor];
+            resampler.up(sent, fast);
+            for sample in fast {
+                *sample *= spec.pad_ratio;
+            }
         }
-        let resampler = &mut self.resamplers[spec.oversampling as usize];
-        let factor = resampler.factor();
-        let fast = &mut self.fast[..bus.len() * factor];
-        resampler.up(sent, fast);
-        for sample in &mut *fast {
-            *sample *= spec.pad_ratio;
-        }
-        self.preamp.process_block(fast, |n, taps| {
+        let mut each = |channel: usize, n: usize, taps: Taps| {
             observer.analog(
                 channel,
                 &PointVolts {
@@ -122,14 +140,32 @@ impl Voice {
             let returned = taps.preamp_out * spec.return_per_volt;
             flags.back[n / factor] |= returned.abs() > spec.clip;
             returned.clamp(-spec.clip, spec.clip)
-        });
-        resampler.down(fast, back);
+        };
+        // Two at once: the processor works on one while the other waits.
+        let length = frames * factor;
+        let sides = &mut self.sides[..bus.len()];
+        for (pair, sides) in sides.chunks_mut(2).enumerate() {
+            let first = 2 * pair;
+            let numbered = |channel: usize, n: usize, taps: Taps| each(first + channel, n, taps);
+            match sides {
+                [one, other] => {
+                    let fast = &mut [&mut one.fast[..length], &mut other.fast[..length]];
+                    self.preamp.process_channels(first, fast, numbered);
+                }
+                [one, ..] => {
+                    let fast = &mut [&mut one.fast[..length]];
+                    self.preamp.process_channels(first, fast, numbered);
+                }
+                [] => {}
+            }
+        }
+        for (side, back) in self.sides.iter_mut().zip(back).take(bus.len()) {
+            side.resamplers[setting].down(&side.fast[..length], &mut back[..frames]);
+        }
     }
 }
 
-fn preamp(spec: &Spec, rate: SampleRate, seed: u64) -> Preamp {
-    let rate_hz = rate.hz() * spec.oversampling.factor(rate) as f64;
-    let mut preamp = Preamp::prepare(&spec.settings, rate_hz);
-    preamp.seed_noise(seed);
-    preamp
+/// Rate of the circuit in hertz.
+fn rate_hz(spec: &Spec, rate: SampleRate) -> f64 {
+    rate.hz() * spec.oversampling.factor(rate) as f64
 }

@@ -7,29 +7,29 @@
 use super::currents::left;
 use super::equations::PORTS;
 use super::lanes::Lanes;
-use super::network::{Column, DAMPED, PASSIVE, STATE_ROWS};
+use super::network::{Column, DAMPED, Network, PASSIVE, STATE_ROWS};
 use super::rows::{add, at, stored, take};
-use super::solver::{Found, Solver};
+use super::solver::{Channel, Found};
 
 /// No state is larger, whatever happens.
 const MOST_STATE: f64 = 1e7;
 /// After so many leaps in a row it is the steps that swing, not the sound.
 const SWINGS: u32 = 4;
 
-impl Solver {
+impl Channel {
     /// A step that may go anywhere.
     #[inline(always)]
-    pub(super) fn careful<L: Lanes>(&mut self) {
-        let state = self.state();
-        let amps = [0, 1].map(|n| self.amps(n));
+    pub(super) fn careful<L: Lanes>(&mut self, network: &Network) {
+        let state = self.state(network);
+        let amps = [0, 1].map(|n| self.amps(network, n));
         let leapt = self.now.leaps > 0;
         let mut place = match self.now.leaps {
             0 => self.now.place,
             1..SWINGS => PASSIVE,
             _ => DAMPED,
         };
-        let mut found = self.at_place::<L>(place, &state, &amps);
-        let there = self.place_of(&found.v, &found.slopes);
+        let mut found = self.at_place::<L>(network, place, &state, &amps);
+        let there = self.place_of(network, &found.v, &found.slopes);
         let leaps = there != self.now.place || self.moved_far(&found.v);
         self.now.leaps = if leaps {
             self.now.leaps.saturating_add(1)
@@ -38,27 +38,31 @@ impl Solver {
         };
         if leaps && !leapt {
             place = PASSIVE;
-            found = self.at_place::<L>(place, &state, &amps);
+            found = self.at_place::<L>(network, place, &state, &amps);
         }
-        self.now.place = self.place_of(&found.v, &found.slopes);
+        self.now.place = self.place_of(network, &found.v, &found.slopes);
         if found.known.iter().all(|state| state.abs() < MOST_STATE) {
             self.keep(&found);
             // What was left before, as this model leaves it.
-            self.now.left[1] = left(&self.network.models[place], &self.now.v[1], &amps[0]);
+            self.now.left[1] = left(network.model(place), &self.now.v[1], &amps[0]);
             self.now.used = place;
         } else {
             // Cannot happen with bounded EMF; if it does, silence is better than noise.
             self.reset();
         }
         if self.now.leaps == 0 && self.now.place != self.now.used {
-            self.go_over(self.now.place, &[self.amps(0), self.amps(1)]);
+            self.go_over(
+                network,
+                self.now.place,
+                &[self.amps(network, 0), self.amps(network, 1)],
+            );
         }
     }
 
     /// Counts from another model from now on.
-    fn go_over(&mut self, place: usize, amps: &[[f64; PORTS]; 2]) {
-        let state = self.state();
-        let model = &self.network.models[place];
+    fn go_over(&mut self, network: &Network, place: usize, amps: &[[f64; PORTS]; 2]) {
+        let state = self.state(network);
+        let model = network.model(place);
         for (n, amps) in amps.iter().enumerate() {
             self.now.left[n] = left(model, &self.now.v[n], amps);
         }
@@ -70,17 +74,23 @@ impl Solver {
     }
 
     /// The currents of the last sample, or of the one before it.
-    fn amps(&self, n: usize) -> [f64; PORTS] {
-        let slopes = &self.network.models[self.now.used].slopes;
+    fn amps(&self, network: &Network, n: usize) -> [f64; PORTS] {
+        let slopes = network.model(self.now.used).slopes;
         let by = slopes.times(&self.now.v[n]);
         std::array::from_fn(|port| self.now.left[n][port] + by[port])
     }
 
     /// One step with the model of a place, from a complete state and the currents to it.
     #[inline(always)]
-    fn at_place<L: Lanes>(&self, place: usize, state: &Column, amps: &[[f64; PORTS]; 2]) -> Found {
+    fn at_place<L: Lanes>(
+        &self,
+        network: &Network,
+        place: usize,
+        state: &Column,
+        amps: &[[f64; PORTS]; 2],
+    ) -> Found {
         let now = &self.now;
-        let model = &self.network.models[place];
+        let model = network.model(place);
         let mut one: [L; 5] = std::array::from_fn(|n| at::<L>(&now.kick, 4 * n));
         for (row, column) in STATE_ROWS.into_iter().zip(&model.by_state) {
             add::<L>(&mut one, state[row], column);
@@ -102,7 +112,7 @@ impl Solver {
                 *v += *v - before;
             }
         }
-        let solution = self.network.solve::<L>(model, &known, &v);
+        let solution = network.solve::<L>(model, &known, &v);
         Found {
             known,
             v: solution.v,

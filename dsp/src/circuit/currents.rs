@@ -1,7 +1,8 @@
 //! The nonlinear currents at a step's controls, and what a model's exact step leaves of them.
 
+use super::core::{Core, CoreCurrent};
 use super::equations::{CONTROLS, PORTS};
-use super::lanes::Lanes;
+use super::lanes::{self, Lanes, Portable};
 use super::network::{Model, Network};
 
 /// Slopes, laid out as the tubes' currents are.
@@ -83,7 +84,62 @@ pub(super) fn left(model: &Model, v: &[f64; CONTROLS], amps: &[f64; PORTS]) -> [
     left
 }
 
+/// The law of a [`Core`], by milliwebers, without divisions.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Iron {
+    /// 1/L, 1/R of the loss, in amperes a milliweber and siemens.
+    by_flux: f64,
+    by_volts: f64,
+    /// 1/knee, 1/wall, by milliwebers.
+    knee: f64,
+    wall: f64,
+}
+
+impl Iron {
+    /// Of a core.
+    pub(super) fn of(core: &Core) -> Self {
+        Self {
+            by_flux: 1e-3 / core.henries,
+            by_volts: 1.0 / core.loss_ohms,
+            knee: 1e-3 / core.knee_webers,
+            wall: 1e-3 / core.wall_webers,
+        }
+    }
+
+    /// As [`Core::current`].
+    #[inline(always)]
+    fn current(&self, milliwebers: f64, volts: f64) -> CoreCurrent {
+        let (knee, wall) = (self.knee * milliwebers, self.wall * milliwebers);
+        let (knee_2, wall_2) = (knee * knee, wall * wall);
+        let wall_4 = wall_2 * wall_2;
+        let wall_8 = wall_4 * wall_4;
+        let by_volts = self.by_volts * knee_2;
+        CoreCurrent {
+            amps: self.by_flux * milliwebers * (1.0 + knee_2 + wall_8) + volts * by_volts,
+            by_flux: self.by_flux * (1.0 + 3.0 * knee_2 + 9.0 * wall_8)
+                + 2.0 * volts * self.by_volts * knee * self.knee,
+            by_volts,
+        }
+    }
+}
+
 impl Network {
+    /// As [`Network::currents`], by the code that this processor runs.
+    pub(super) fn currents_here(&self, v: &[f64; CONTROLS]) -> ([f64; PORTS], Slopes) {
+        #[cfg(target_arch = "x86_64")]
+        if self.avx2 {
+            #[expect(unsafe_code, reason = "the processor has what `lanes::avx2` looks for")]
+            return unsafe { self.currents_avx2(v) };
+        }
+        self.currents::<Portable>(v)
+    }
+
+    #[cfg(target_arch = "x86_64")]
+    #[target_feature(enable = "avx2,fma")]
+    fn currents_avx2(&self, v: &[f64; CONTROLS]) -> ([f64; PORTS], Slopes) {
+        self.currents::<lanes::Avx2>(v)
+    }
+
     /// Currents beyond rest at deviations of the controls, and slopes.
     #[inline(always)]
     pub(super) fn currents<L: Lanes>(&self, v: &[f64; CONTROLS]) -> ([f64; PORTS], Slopes) {
@@ -92,9 +148,8 @@ impl Network {
             *at += rest;
         }
         let tubes = self.tables.currents::<L>([at[0], at[1], at[2], at[3]]);
-        let [one, two] = &self.equations.laws.cores;
-        let one = one.current(1e-3 * at[4], at[6]);
-        let two = two.current(1e-3 * at[5], at[7]);
+        let one = self.irons[0].current(at[4], at[6]);
+        let two = self.irons[1].current(at[5], at[7]);
         let [a, b, c, d] = tubes.amps;
         let mut amps = [a, b, c, d, one.amps, two.amps];
         for (amps, rest) in amps.iter_mut().zip(&self.rest_amps) {
@@ -103,11 +158,28 @@ impl Network {
         let slopes = Slopes {
             by_grid: tubes.by_grid,
             by_plate: tubes.by_plate,
-            cores: [
-                [1e-3 * one.by_flux, one.by_volts],
-                [1e-3 * two.by_flux, two.by_volts],
-            ],
+            cores: [[one.by_flux, one.by_volts], [two.by_flux, two.by_volts]],
         };
         (amps, slopes)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::elements::{T1_CORE, T2_CORE};
+    use super::*;
+
+    #[test]
+    fn iron_is_the_core() {
+        for core in [T1_CORE, T2_CORE] {
+            for (milliwebers, volts) in [(0.0, 0.0), (3.0, 0.2), (-40.0, 5.0), (400.0, -30.0)] {
+                let got = Iron::of(&core).current(milliwebers, volts);
+                let want = core.current(1e-3 * milliwebers, volts);
+                let near = |got: f64, want: f64| (got - want).abs() <= 1e-12 * want.abs();
+                assert!(near(got.amps, want.amps));
+                assert!(near(got.by_flux, 1e-3 * want.by_flux));
+                assert!(near(got.by_volts, want.by_volts));
+            }
+        }
     }
 }

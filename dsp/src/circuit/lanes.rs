@@ -21,7 +21,9 @@ pub(super) trait Lanes: Copy {
     fn clamp(self, low: Self, high: Self) -> Self;
     /// Whether every lane is less than that of `other`.
     fn all_less(self, other: Self) -> bool;
-    /// Rows `index` of the tables, as columns.
+    /// Whole numbers not above the lanes, which are from 0 to 2^31, and what is above them.
+    fn split(self) -> ([usize; 4], Self);
+    /// Rows as columns.
     fn columns(rows: [&[f64; 4]; 4]) -> [Self; 4];
 }
 
@@ -80,6 +82,16 @@ impl Lanes for Portable {
         (0..4).all(|n| self.0[n] < other.0[n])
     }
     #[inline(always)]
+    fn split(self) -> ([usize; 4], Self) {
+        let [a, b, c, d] = self.0;
+        let index = [a as i32, b as i32, c as i32, d as i32];
+        let [e, f, g, h] = index.map(f64::from);
+        (
+            index.map(|index| index as usize),
+            Self([a - e, b - f, c - g, d - h]),
+        )
+    }
+    #[inline(always)]
     fn columns(rows: [&[f64; 4]; 4]) -> [Self; 4] {
         std::array::from_fn(|column| Self(rows.map(|row| row[column])))
     }
@@ -98,10 +110,10 @@ pub(super) struct Avx2(std::arch::x86_64::__m256d);
 mod intrinsics {
     use super::{Avx2, Lanes};
     use std::arch::x86_64::{
-        _CMP_LT_OQ, _mm256_add_pd, _mm256_andnot_pd, _mm256_cmp_pd, _mm256_fmadd_pd,
-        _mm256_loadu_pd, _mm256_max_pd, _mm256_min_pd, _mm256_movemask_pd, _mm256_mul_pd,
-        _mm256_permute2f128_pd, _mm256_set1_pd, _mm256_storeu_pd, _mm256_sub_pd,
-        _mm256_unpackhi_pd, _mm256_unpacklo_pd,
+        _CMP_LT_OQ, _mm_cvtsi128_si64, _mm_extract_epi64, _mm256_add_pd, _mm256_andnot_pd,
+        _mm256_cmp_pd, _mm256_cvtepi32_pd, _mm256_cvttpd_epi32, _mm256_fmadd_pd, _mm256_loadu_pd,
+        _mm256_max_pd, _mm256_min_pd, _mm256_movemask_pd, _mm256_mul_pd, _mm256_permute2f128_pd,
+        _mm256_set1_pd, _mm256_storeu_pd, _mm256_sub_pd, _mm256_unpackhi_pd, _mm256_unpacklo_pd,
     };
 
     impl Lanes for Avx2 {
@@ -147,6 +159,22 @@ mod intrinsics {
         #[inline(always)]
         fn all_less(self, other: Self) -> bool {
             unsafe { _mm256_movemask_pd(_mm256_cmp_pd::<_CMP_LT_OQ>(self.0, other.0)) == 0b1111 }
+        }
+        #[inline(always)]
+        fn split(self) -> ([usize; 4], Self) {
+            unsafe {
+                let index = _mm256_cvttpd_epi32(self.0);
+                let whole = _mm256_cvtepi32_pd(index);
+                let low = _mm_cvtsi128_si64(index) as u64;
+                let high = _mm_extract_epi64::<1>(index) as u64;
+                let index = [
+                    (low & 0xffff_ffff) as usize,
+                    (low >> 32) as usize,
+                    (high & 0xffff_ffff) as usize,
+                    (high >> 32) as usize,
+                ];
+                (index, Self(_mm256_sub_pd(self.0, whole)))
+            }
         }
         #[inline(always)]
         fn columns(rows: [&[f64; 4]; 4]) -> [Self; 4] {

@@ -4,14 +4,16 @@
 //! is measured stands together; see [`ROWS`]. What follows from the states at once (voltages of cores
 //! and of the primary) is carried along as if it were a state, but moves nothing.
 
-use super::currents::Slopes;
+use super::currents::{Iron, Slopes};
 use super::elements::Node;
 use super::equations::{CONTROLS, Equations, PORTS, STATES, Setup, UNKNOWNS, row};
+use super::lanes;
 use super::matrix::{Matrix, identity, product, solve, transposed, zero};
 use super::model::{EMF_SAMPLES, NOW, Output, StateSpace, Step};
 use super::region::{self, PLACES};
 use super::rows::take;
 use super::tables::Tables;
+use std::cell::OnceCell;
 
 /// Numbers in a column: five vectors.
 pub(super) const ROWS: usize = 20;
@@ -64,15 +66,21 @@ pub(super) struct Model {
 pub(super) struct Network {
     pub(super) equations: Equations,
     pub(super) tables: &'static Tables,
-    pub(super) models: [Model; PLACES + 1],
+    pub(super) irons: [Iron; 2],
+    /// Whether the code for AVX2 is run.
+    pub(super) avx2: bool,
+    /// Each is made when it is first stepped with: most sound needs one or two.
+    models: [OnceCell<Model>; PLACES + 1],
+    seconds: f64,
+    rest_slopes: Matrix<PORTS, CONTROLS>,
     /// Every unknown at rest.
     pub(super) rest: [f64; UNKNOWNS],
     /// Controls at rest, in the order of the rows.
     pub(super) rest_controls: [f64; CONTROLS],
     /// Currents at rest: tubes, cores.
     pub(super) rest_amps: [f64; PORTS],
-    /// Transconductances at rest.
-    pub(super) rest_siemens: [f64; 2],
+    /// Transconductances at rest, inverted.
+    pub(super) rest_inverse: [f64; 2],
 }
 
 /// How the states turn, and the rows that follow from them.
@@ -198,20 +206,42 @@ impl Network {
         let rest = equations.rest();
         let at = equations.controls_at(&rest);
         let ports = equations.laws.at(&at);
-        let slopes = ports.slopes();
-        let model = |place: usize| {
-            let slopes = region::slopes(&equations.laws, place.min(PASSIVE), &slopes);
-            Model::of(&equations, &slopes, seconds, place == DAMPED)
-        };
-        Self {
-            models: std::array::from_fn(model),
+        let mut network = Self {
+            models: [const { OnceCell::new() }; PLACES + 1],
+            seconds,
+            rest_slopes: ports.slopes(),
             rest,
             rest_controls: CONTROL_ROWS.map(|control| at[control]),
-            rest_amps: ports.amps(),
-            rest_siemens: ports.tubes.map(|tube| tube.plate_by_grid),
+            rest_amps: [0.0; PORTS],
+            rest_inverse: ports.tubes.map(|tube| 1.0 / tube.plate_by_grid),
             tables: Tables::get(),
+            irons: equations.laws.cores.map(|core| Iron::of(&core)),
+            avx2: lanes::avx2(),
             equations,
-        }
+        };
+        network.find_rest();
+        // What the first step needs.
+        network.model(0);
+        network
+    }
+
+    /// How to step at a place. Never allocates.
+    #[inline(always)]
+    pub(super) fn model(&self, place: usize) -> &Model {
+        self.models[place].get_or_init(|| self.make(place))
+    }
+
+    #[cold]
+    fn make(&self, place: usize) -> Model {
+        let laws = &self.equations.laws;
+        let slopes = region::slopes(laws, place.min(PASSIVE), &self.rest_slopes);
+        Model::of(&self.equations, &slopes, self.seconds, place == DAMPED)
+    }
+
+    /// The currents at rest as the steps find them, so that rest is exactly rest.
+    pub(super) fn find_rest(&mut self) {
+        self.rest_amps = [0.0; PORTS];
+        self.rest_amps = self.currents_here(&[0.0; CONTROLS]).0;
     }
 }
 

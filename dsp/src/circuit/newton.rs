@@ -12,6 +12,9 @@ const TOLERANCE: f64 = 1e-3;
 const STRAIGHT: f64 = 3e-4;
 /// Rounds at most; the worst input found needs fewer.
 const MOST_ROUNDS: usize = 60;
+/// Rounds before which a way need not lead nearer: where a tube begins to conduct, the first leads too
+/// far, and the next ones back.
+const BOLD_ROUNDS: usize = 5;
 /// No control moves further in one round.
 const MOST_STEP: f64 = 50.0;
 
@@ -26,8 +29,8 @@ pub(super) struct Solution {
 }
 
 impl Network {
-    /// Solves `v = known + K left(v)` from `v` on; a round that does not bring the equation nearer is
-    /// halved, so that it cannot diverge.
+    /// Solves `v = known + K left(v)` from `v` on; after the first, a round that does not bring the
+    /// equation nearer is halved, so that it cannot diverge.
     #[inline(always)]
     pub(super) fn solve<L: Lanes>(
         &self,
@@ -36,7 +39,7 @@ impl Network {
         v: &[f64; CONTROLS],
     ) -> Solution {
         let mut now = self.tried::<L>(model, known, v);
-        for _ in 0..MOST_ROUNDS {
+        for round in 0..MOST_ROUNDS {
             let (move_by, more) = model.newton::<L>(&now.slopes, &now.miss);
             let most = largest(&move_by);
             if !most.is_finite() {
@@ -60,7 +63,7 @@ impl Network {
                     *v += share * move_by;
                 }
                 let next = self.tried::<L>(model, known, &v);
-                let nearer = size(&next.miss) < before || most < TOLERANCE;
+                let nearer = round < BOLD_ROUNDS || size(&next.miss) < before || most < TOLERANCE;
                 if nearer || share < 1e-3 {
                     now = next;
                     break;
@@ -100,7 +103,7 @@ impl Model {
     /// the model does not have. A small pivot gives numbers that are not finite, or a way that does not
     /// lead nearer, which is seen.
     #[inline(always)]
-    fn newton<L: Lanes>(
+    pub(super) fn newton<L: Lanes>(
         &self,
         slopes: &Slopes,
         miss: &[f64; CONTROLS],

@@ -153,16 +153,31 @@ pub(super) fn setup(settings: &Settings) -> (Setup, f64) {
 }
 
 impl Preamp {
-    /// Finds operating point and equations for a rate in hertz. Never allocates.
+    /// Finds operating point and equations for a rate in hertz; one channel.
     #[must_use]
     pub fn prepare(settings: &Settings, rate_hz: f64) -> Self {
+        Self::prepare_channels(settings, rate_hz, 1)
+    }
+
+    /// The same for several channels, which are set alike and hiss differently.
+    #[must_use]
+    pub fn prepare_channels(settings: &Settings, rate_hz: f64, channels: usize) -> Self {
         let (setup, attenuator_ratio) = setup(settings);
         Self {
             attenuator: attenuator(settings.attenuator),
             attenuator_ratio,
             source_ohms: setup.source_ohms,
-            solver: Solver::prepare(&setup, 1.0 / rate_hz, settings.noise),
+            solver: Solver::prepare(&setup, 1.0 / rate_hz, settings.noise, channels),
         }
+    }
+
+    /// As if prepared anew, for as many channels. Never allocates.
+    pub fn set(&mut self, settings: &Settings, rate_hz: f64) {
+        let (setup, attenuator_ratio) = setup(settings);
+        self.attenuator = attenuator(settings.attenuator);
+        self.attenuator_ratio = attenuator_ratio;
+        self.source_ohms = setup.source_ohms;
+        self.solver.set(&setup, 1.0 / rate_hz, settings.noise);
     }
 
     /// Back to the operating point; noise begins its sequence anew.
@@ -208,29 +223,35 @@ impl Preamp {
         })
     }
 
-    /// One sample: takes the EMF at the input terminals in volts, gives the taps of the sample
+    /// One sample of the first channel: takes the EMF at the input terminals in volts, gives the taps of the sample
     /// [`DELAY_SAMPLES`] before. Never allocates or fails.
     #[inline]
     pub fn process(&mut self, emf: f64) -> Taps {
-        let seen = self.solver.step(emf * self.attenuator_ratio);
-        self.taps(&seen)
+        let mut last = Taps::default();
+        self.process_channels(0, &mut [&mut [emf]], |_, _, taps| {
+            last = taps;
+            taps.preamp_out
+        });
+        last
     }
 
-    /// As [`Preamp::process`], for a block: every sample is taken as EMF and replaced by what `each`
-    /// makes of the taps; it is also told the number of the sample. Never allocates or fails.
+    /// As [`Preamp::process`], for a block of one or two channels from number `first` on: each sample is
+    /// taken as EMF and replaced by what `each` makes of the place of its channel in the block, of its
+    /// own, and of the taps. Never allocates or fails.
     #[inline]
-    pub fn process_block(&mut self, samples: &mut [f64], mut each: impl FnMut(usize, Taps) -> f64) {
-        for sample in &mut *samples {
+    pub fn process_channels<const N: usize>(
+        &mut self,
+        first: usize,
+        samples: &mut [&mut [f64]; N],
+        mut each: impl FnMut(usize, usize, Taps) -> f64,
+    ) {
+        for sample in samples.iter_mut().flat_map(|samples| samples.iter_mut()) {
             *sample *= self.attenuator_ratio;
         }
         let surround = (self.attenuator, self.source_ohms);
-        self.solver
-            .run(samples, |n, seen| each(n, taps(&surround, &seen)));
-    }
-
-    #[inline]
-    fn taps(&self, seen: &Seen) -> Taps {
-        taps(&(self.attenuator, self.source_ohms), seen)
+        self.solver.run(first, samples, |channel, n, seen| {
+            each(channel, n, taps(&surround, &seen))
+        });
     }
 }
 

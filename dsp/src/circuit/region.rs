@@ -21,17 +21,20 @@ const CONDUCTING: [[f64; 2]; 2] = [[0.3, 60.0], [0.6, 45.0]];
 
 /// The place of both tubes, from each one's grid to cathode in volts and its transconductance as a
 /// share of that at rest.
-pub(super) fn place(tubes: [(f64, f64); 2]) -> usize {
-    let [one, two] = tubes.map(|(grid_volts, share)| {
-        if grid_volts > CONDUCTS_VOLTS {
-            1
-        } else if share < CUT_OFF_SHARE {
-            2
-        } else {
-            0
-        }
-    });
-    one + REGIONS * two
+#[inline(always)]
+pub(super) fn place([one, two]: [(f64, f64); 2]) -> usize {
+    region(one) + REGIONS * region(two)
+}
+
+#[inline(always)]
+fn region((grid_volts, share): (f64, f64)) -> usize {
+    if grid_volts > CONDUCTS_VOLTS {
+        1
+    } else if share < CUT_OFF_SHARE {
+        2
+    } else {
+        0
+    }
 }
 
 /// The slopes to step with at a place.

@@ -4,6 +4,17 @@ use super::equations::{CONTROLS, PORTS};
 use super::lanes::Lanes;
 use super::network::{Column, ROWS};
 
+/// The same statement for several constants.
+macro_rules! unrolled {
+    ($name:ident in $($number:literal)+ => $do:expr) => {
+        $({
+            const $name: usize = $number;
+            $do;
+        })+
+    };
+}
+pub(super) use unrolled;
+
 /// Four rows of a column.
 #[inline(always)]
 pub(super) fn at<L: Lanes>(column: &Column, row: usize) -> L {
@@ -19,9 +30,7 @@ pub(super) fn at<L: Lanes>(column: &Column, row: usize) -> L {
 #[inline(always)]
 pub(super) fn add<L: Lanes>(to: &mut [L; 5], share: f64, column: &Column) {
     let share = L::splat(share);
-    for (n, to) in to.iter_mut().enumerate() {
-        *to = at::<L>(column, 4 * n).fma(share, *to);
-    }
+    unrolled!(N in 0 1 2 3 4 => to[N] = at::<L>(column, 4 * N).fma(share, to[N]));
 }
 
 /// Adds a share of a column, on any processor.
@@ -60,11 +69,14 @@ pub(super) fn controls<L: Lanes>(v: [L; 2]) -> [f64; CONTROLS] {
 pub(super) fn led<L: Lanes>(from: [L; 2], by: &[f64; PORTS], feedback: &[Column; PORTS]) -> [L; 2] {
     // Two chains: half the time from end to end.
     let (mut one, mut two) = (from, [L::splat(0.0); 2]);
-    for n in 0..PORTS {
-        let share = L::splat(by[n]);
-        let to = if n % 2 == 0 { &mut one } else { &mut two };
-        to[0] = at::<L>(&feedback[n], 0).fma(share, to[0]);
-        to[1] = at::<L>(&feedback[n], 4).fma(share, to[1]);
-    }
+    unrolled!(N in 0 2 4 => add_controls::<L>(&mut one, by[N], &feedback[N]));
+    unrolled!(N in 1 3 5 => add_controls::<L>(&mut two, by[N], &feedback[N]));
     [one[0].add(two[0]), one[1].add(two[1])]
+}
+
+#[inline(always)]
+fn add_controls<L: Lanes>(to: &mut [L; 2], share: f64, column: &Column) {
+    let share = L::splat(share);
+    to[0] = at::<L>(column, 0).fma(share, to[0]);
+    to[1] = at::<L>(column, 4).fma(share, to[1]);
 }

@@ -11,15 +11,13 @@ use std::sync::OnceLock;
 
 /// Range and step of the functions of a tube's weighted voltages (which have no unit).
 const WEIGHTED: Grid = Grid {
-    low: -40.0,
+    low: -64.0,
     step: 1.0 / 16.0,
-    pieces: 1664,
 };
 /// Of the functions of a plate's voltage.
 const PLATE: Grid = Grid {
     low: 0.0,
-    step: 0.5,
-    pieces: 800,
+    step: 0.25,
 };
 /// Below this plate voltage the power of Koren's law is too sharp for a spline.
 const LEAST_PLATE_VOLTS: f64 = 4.0;
@@ -29,26 +27,29 @@ const LEAST_PLATE_VOLTS: f64 = 4.0;
 struct Grid {
     low: f64,
     step: f64,
-    pieces: usize,
 }
+
+/// Pieces of every axis: a power of two, so that any index can be made one of theirs.
+const PIECES: usize = 2048;
 
 impl Grid {
     const fn high(&self) -> f64 {
-        self.low + self.step * self.pieces as f64
+        self.low + self.step * PIECES as f64
     }
 }
 
 /// A piece's polynomial, ascending, its argument from 0 to 1.
 type Piece = [f64; 4];
+type Spline = [Piece; PIECES];
 
 /// Both tubes' laws.
 #[derive(Debug)]
 pub(super) struct Tables {
     /// Of the weighted voltages: V1's cathode current, V1's grid current, V2's power, V2's grid
     /// current.
-    weighted: [Box<[Piece]>; 4],
+    weighted: Box<[Spline; 4]>,
     /// Of the plate voltages: V1's share, (nothing), V2's power, V2's root, inverted.
-    plate: [Box<[Piece]>; 4],
+    plate: Box<[Spline; 4]>,
     triodes: [Triode; 2],
     /// Weights: of V1's grid and plate in its first argument, of the grids in theirs, of V2.
     c: f64,
@@ -106,18 +107,18 @@ impl Tables {
             })
         };
         Self {
-            weighted: [
+            weighted: boxed([
                 spline(WEIGHTED, |x| g * (softplus(x) / c).powf(gamma)),
                 grid(0),
                 spline(WEIGHTED, |x| softplus(x).powf(ex)),
                 grid(1),
-            ],
-            plate: [
+            ]),
+            plate: boxed([
                 spline(PLATE, |volts| super::triode::plate_share(volts).0),
                 spline(PLATE, |_| 0.0),
                 spline(PLATE, |volts| 2.0 / kg1 * (volts / kp).powf(ex)),
                 spline(PLATE, |volts| 1.0 / (kvb + volts * volts).sqrt()),
-            ],
+            ]),
             triodes,
             c,
             c_by_mu: c / mu,
@@ -193,21 +194,19 @@ impl Tables {
 
 /// Values and slopes of four splines on one grid.
 #[inline(always)]
-fn look<L: Lanes>(tables: &[Box<[Piece]>; 4], grid: Grid, x: L) -> ([f64; 4], [f64; 4]) {
+fn look<L: Lanes>(tables: &[Spline; 4], grid: Grid, x: L) -> ([f64; 4], [f64; 4]) {
     let inverse = 1.0 / grid.step;
-    let last = grid.pieces as f64 - 1e-6;
+    let last = PIECES as f64 - 1e-6;
     let place = x
         .fma(L::splat(inverse), L::splat(-grid.low * inverse))
         .clamp(L::splat(0.0), L::splat(last));
-    let places = place.store();
-    let index = places.map(|place| place as usize);
+    let (index, t) = place.split();
     let [a, b, c, d] = L::columns([
-        &tables[0][index[0]],
-        &tables[1][index[1]],
-        &tables[2][index[2]],
-        &tables[3][index[3]],
+        &tables[0][index[0] % PIECES],
+        &tables[1][index[1] % PIECES],
+        &tables[2][index[2] % PIECES],
+        &tables[3][index[3] % PIECES],
     ]);
-    let t = place.sub(L::load(&index.map(|index| index as f64)));
     let value = d.fma(t, c).fma(t, b).fma(t, a);
     let three = d.mul(L::splat(3.0));
     let two = c.add(c);
@@ -215,9 +214,18 @@ fn look<L: Lanes>(tables: &[Box<[Piece]>; 4], grid: Grid, x: L) -> ([f64; 4], [f
     (value.store(), slope.store())
 }
 
+/// Four splines side by side.
+fn boxed(splines: [Vec<Piece>; 4]) -> Box<[Spline; 4]> {
+    let mut all = vec![[[0.0; 4]; PIECES]; 4].into_boxed_slice();
+    for (to, from) in all.iter_mut().zip(&splines) {
+        to.copy_from_slice(from);
+    }
+    all.try_into().expect("four")
+}
+
 /// The spline through a function's values; beyond its ends the second derivative stays.
-fn spline(grid: Grid, function: impl Fn(f64) -> f64) -> Box<[Piece]> {
-    let n = grid.pieces;
+fn spline(grid: Grid, function: impl Fn(f64) -> f64) -> Vec<Piece> {
+    let n = PIECES;
     let values: Vec<f64> = (0..=n)
         .map(|k| function(grid.low + grid.step * k as f64))
         .collect();

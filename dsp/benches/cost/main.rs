@@ -1,0 +1,28 @@
+//! What the circuit costs: one table, every ratio measured in one run.
+//!
+//! Times are the least of several runs on one thread. They are stated in nanoseconds a frame and in
+//! FMA-times: how many 256-bit fused multiply-adds of 64-bit numbers (ten independent chains) the
+//! processor does meanwhile, which hardly depends on its clock.
+
+mod chain;
+mod hostile;
+mod peers;
+mod ruler;
+
+use ruler::Ruler;
+
+fn main() {
+    // Cargo asks every bench for its tests, and passes filters that mean nothing here.
+    if std::env::args().any(|argument| argument == "--list") {
+        return;
+    }
+    let ruler = Ruler::measured();
+    println!("one FMA: {:.4} ns\n", ruler.fma_ns);
+    chain::settings(&ruler);
+    peers::table(&ruler);
+    chain::blocks(&ruler);
+    chain::instances(&ruler);
+    chain::silence(&ruler);
+    chain::starts();
+    hostile::search(&ruler);
+}
