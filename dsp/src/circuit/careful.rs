@@ -8,7 +8,7 @@ use super::currents::left;
 use super::equations::PORTS;
 use super::lanes::Lanes;
 use super::network::{Column, DAMPED, Network, PASSIVE, STATE_ROWS};
-use super::rows::{add, at, stored, take};
+use super::rows::{add, at, stored};
 use super::solver::{Channel, Found};
 
 /// No state is larger, whatever happens.
@@ -66,11 +66,8 @@ impl Channel {
         for (n, amps) in amps.iter().enumerate() {
             self.now.left[n] = left(model, &self.now.v[n], amps);
         }
-        self.now.known = state;
-        for (share, column) in self.now.left[0].iter().zip(&model.by_ports[2]) {
-            take(&mut self.now.known, -share, column);
-        }
         self.now.used = place;
+        self.count_from(network, &state);
     }
 
     /// The currents of the last sample, or of the one before it.

@@ -276,6 +276,11 @@ impl Equations {
         v
     }
 
+    /// Currents and slopes at these unknowns.
+    pub(super) fn ports_at(&self, x: &[f64; UNKNOWNS]) -> Ports {
+        self.laws.at(&self.controls_at(x))
+    }
+
     /// M less N dI/dv W: what small signals see where the laws have these slopes.
     pub(super) fn linearised(
         &self,
@@ -296,7 +301,7 @@ impl Equations {
             }
         }
         for _ in 0..60 {
-            let ports = self.laws.at(&self.controls_at(&x));
+            let ports = self.ports_at(&x);
             let amps = ports.amps();
             let mut short = zero::<UNKNOWNS, 1>();
             for (n, short) in short.iter_mut().enumerate() {

@@ -11,6 +11,7 @@ use super::model::{StateSpace, injection, phis};
 use super::network::{Column, ROWS, turned};
 use super::preamp::{Settings, SmallSignal, setup};
 use super::rows::take;
+use super::small::doubled;
 use crate::units::{Db, Dbu, Volts};
 use std::sync::OnceLock;
 
@@ -36,7 +37,7 @@ pub fn tube_noise_ohms(name: &str) -> f64 {
 
 /// Transconductances of the tubes at rest.
 fn rest_siemens(equations: &Equations) -> [f64; 2] {
-    let ports = equations.laws.at(&equations.controls_at(&equations.rest()));
+    let ports = equations.ports_at(&equations.rest());
     ports.tubes.map(|tube| tube.plate_by_grid)
 }
 
@@ -70,20 +71,9 @@ fn sources(equations: &Equations, setup: &Setup, mut each: impl FnMut(Node, Node
 pub fn output_noise(settings: &Settings, hz: f64) -> f64 {
     let (setup, _) = setup(settings);
     let equations = Equations::build(&setup);
-    let ports = equations.laws.at(&equations.controls_at(&equations.rest()));
-    let matrix = equations.linearised(&ports.slopes());
-    let w = std::f64::consts::TAU * hz;
     // The transposed system gives the way from every node to the output at once.
-    let mut whole = zero::<{ 2 * UNKNOWNS }, { 2 * UNKNOWNS }>();
+    let mut whole = transposed(&doubled(&equations, hz));
     let mut right = zero::<{ 2 * UNKNOWNS }, 1>();
-    for n in 0..UNKNOWNS {
-        for k in 0..UNKNOWNS {
-            whole[k][n] = matrix[n][k];
-            whole[k + UNKNOWNS][n + UNKNOWNS] = matrix[n][k];
-            whole[k][n + UNKNOWNS] = w * equations.storage[n][k];
-            whole[k + UNKNOWNS][n] = -w * equations.storage[n][k];
-        }
-    }
     if let Some(out) = row(Node::Out) {
         right[out][0] = 1.0;
     }
@@ -134,10 +124,7 @@ pub(super) struct Hiss {
 impl Hiss {
     /// For steps of `seconds`, around rest.
     pub(super) fn prepare(equations: &Equations, setup: &Setup, seconds: f64, seed: u64) -> Self {
-        let slopes = equations
-            .laws
-            .at(&equations.controls_at(&equations.rest()))
-            .slopes();
+        let slopes = equations.ports_at(&equations.rest()).slopes();
         let (a, enters) = injection(equations, &slopes);
         let space = StateSpace::of(equations, &slopes);
         let mut intensity = zero::<STATES, STATES>();

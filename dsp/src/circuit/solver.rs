@@ -132,7 +132,7 @@ impl Solver {
     /// Begins the noise of a seed, on the first channel; the others follow in order.
     pub(super) fn seed_noise(&mut self, seed: u64) {
         for (n, channel) in (0..).zip(&mut self.channels) {
-            channel.seed_noise(seed + n);
+            channel.seed_noise(seed.wrapping_add(n));
         }
     }
 
@@ -166,10 +166,7 @@ impl Solver {
 
     /// Currents, slopes and laws at rest.
     pub(super) fn rest_ports(&self) -> Ports {
-        let equations = &self.network.equations;
-        equations
-            .laws
-            .at(&equations.controls_at(&self.network.rest))
+        self.network.equations.ports_at(&self.network.rest)
     }
 
     /// As many steps as there are values of EMF in each of N channels, from number `first` on; every
@@ -271,10 +268,7 @@ impl Channel {
             let (amps, _) = network.currents_here(&from.v[n]);
             self.now.left[n] = left(model, &from.v[n], &amps);
         }
-        self.now.known = other.state(others);
-        for (share, column) in self.now.left[0].iter().zip(&model.by_ports[2]) {
-            take(&mut self.now.known, -share, column);
-        }
+        self.count_from(network, &other.state(others));
         self.seed_noise(other.seed);
         if let (Some(own), Some(other)) = (&mut self.hiss, &other.hiss) {
             own.adopt(other);
@@ -289,6 +283,16 @@ impl Channel {
             take(&mut state, *share, column);
         }
         state
+    }
+
+    /// The opposite of [`Channel::state`]: takes out of a complete state what the newest rest of the
+    /// currents adds to it.
+    pub(super) fn count_from(&mut self, network: &Network, state: &Column) {
+        self.now.known = *state;
+        let model = network.model(self.now.used);
+        for (share, column) in self.now.left[0].iter().zip(&model.by_ports[2]) {
+            take(&mut self.now.known, -share, column);
+        }
     }
 
     #[inline(always)]
