@@ -15,12 +15,15 @@
 //! from it come the equations (`equations`, `model`), laid out for the processor (`network`, `tables`) and
 //! solved sample by sample (`solver`; `careful` and `newton` where that is not simple).
 
+mod ahead;
+mod apart;
 mod careful;
 mod core;
 mod currents;
 mod deck;
 mod elements;
 mod equations;
+mod group;
 mod lanes;
 mod matrix;
 mod model;
@@ -34,6 +37,9 @@ mod small;
 mod solver;
 mod tables;
 mod triode;
+mod unrest;
+mod ways;
+mod wires;
 
 pub use core::{Core, CoreCurrent};
 pub use deck::write_deck;

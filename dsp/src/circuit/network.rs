@@ -4,15 +4,16 @@
 //! is measured stands together; see [`ROWS`]. What follows from the states at once (voltages of cores
 //! and of the primary) is carried along as if it were a state, but moves nothing.
 
-use super::currents::{Iron, Slopes};
+use super::currents::Iron;
 use super::elements::Node;
 use super::equations::{CONTROLS, Equations, PORTS, STATES, Setup, UNKNOWNS, row};
 use super::lanes;
 use super::matrix::{Matrix, identity, product, solve, transposed, zero};
 use super::model::{EMF_SAMPLES, NOW, Output, StateSpace, Step};
-use super::region::{self, PLACES};
+use super::region::{self, CUT_OFF_SHARE, PLACES};
 use super::rows::take;
 use super::tables::Tables;
+use super::wires::LESS_WEIGHT;
 use std::cell::OnceCell;
 
 /// Numbers in a column: five vectors.
@@ -20,13 +21,13 @@ pub(super) const ROWS: usize = 20;
 /// One column: what everything takes of one cause.
 pub(super) type Column = [f64; ROWS];
 
-/// Row of the cathode of V1, after the eight controls: grid and plate of V1, of V2, fluxes of T1, T2,
-/// voltages of their cores. Then come the cathode of V2 and the output.
+/// Row of the cathode of V1, after the eight controls: grid and plate of V1, of V2, flux and core's
+/// voltage of T1, of T2. Then come the cathode of V2 and the output.
 pub(super) const CATHODE_1: usize = 8;
 /// Row of T1's primary; it is no state.
 const PRIMARY: usize = 11;
 /// Rows of the states: all but the voltages of cores and primary, and room.
-pub(super) const STATE_ROWS: [usize; STATES] = [0, 1, 2, 3, 4, 5, 8, 9, 10, 12, 13, 14, 15, 16, 17];
+pub(super) const STATE_ROWS: [usize; STATES] = [0, 1, 2, 3, 4, 6, 8, 9, 10, 12, 13, 14, 15, 16, 17];
 /// Nodes of the states behind the controls, by row, and the branches of the leakages.
 const OTHERS: [Node; 7] = [
     Node::Cathode1,
@@ -38,13 +39,20 @@ const OTHERS: [Node; 7] = [
     Node::Damped,
 ];
 const LEAKAGES: [usize; 2] = [11, 12];
-/// The controls of [`Equations`] in the order of the rows.
-const CONTROL_ROWS: [usize; CONTROLS] = [0, 1, 2, 3, 4, 6, 5, 7];
+/// Rows of the controls that are states; those of the cores' voltages are not.
+const STATE_CONTROLS: [usize; 6] = [0, 1, 2, 3, 4, 6];
+const CORES: [usize; 2] = [5, 7];
 
 /// The model in which no tube is part of the exact step.
 pub(super) const PASSIVE: usize = PLACES - 1;
 /// The same, damped.
 pub(super) const DAMPED: usize = PLACES;
+
+/// What is unknown of a step may amount to so much in a second: 0.1 microvolts a step at 384 kHz.
+const KNOWN_VOLTS_A_SECOND: f64 = 0.0384;
+
+/// The error of a straight line goes with the square of a way: a millivolt at 384 kHz.
+const STRAIGHT_VOLTS_2_A_SECOND: f64 = 0.384;
 
 /// One way to step.
 #[derive(Clone, Debug)]
@@ -54,11 +62,30 @@ pub(super) struct Model {
     pub(super) by_state: [Column; STATES],
     pub(super) by_emf: [Column; EMF_SAMPLES],
     /// By what is left of the currents, at the samples -1, 0 and 1.
-    pub(super) by_ports: [[Column; PORTS]; 3],
+    pub(super) by_before: [Column; PORTS],
+    pub(super) by_now: [Column; PORTS],
+    pub(super) by_new: [Column; PORTS],
     /// By the one at 0, for a state that does not count it yet: see `solver`.
     pub(super) by_last: [Column; PORTS],
-    /// The slopes that are part of the exact step.
-    pub(super) slopes: Slopes,
+    /// What happens at once.
+    pub(super) loops: Loops,
+}
+
+/// In lanes, what the newest currents add to the controls: by control (grid, plate, flux, core's voltage)
+/// and current (plate, grid, core), of the same tube, then of the other one; then the slopes that are part
+/// of the exact step: plate by grid, by plate, grid by grid, core by flux, by volts; then how long a way (see
+/// `wires::Controls::length`) one ampere leads at most, by current.
+#[derive(Clone, Debug)]
+#[repr(align(32))]
+pub(super) struct Loops(pub(super) [[f64; 4]; 32]);
+
+impl Loops {
+    pub(super) const OWN: usize = 0;
+    pub(super) const ACROSS: usize = 12;
+    pub(super) const SLOPES: usize = 24;
+    pub(super) const REACH: usize = 29;
+    /// Room for some.
+    pub(super) const NOTHING: Self = Self([[0.0; 4]; 32]);
 }
 
 /// All of them, and the operating point.
@@ -66,21 +93,25 @@ pub(super) struct Model {
 pub(super) struct Network {
     pub(super) equations: Equations,
     pub(super) tables: &'static Tables,
-    pub(super) irons: [Iron; 2],
+    pub(super) iron: Iron,
     /// Whether the code for AVX2 is run.
     pub(super) avx2: bool,
     /// Each is made when it is first stepped with: most sound needs one or two.
     models: [OnceCell<Model>; PLACES + 1],
     seconds: f64,
+    /// A way is known when one more term cannot move its end by more, in volts.
+    pub(super) known: f64,
+    /// How long a way may be (see `wires::Controls::length`) for the currents to follow in a straight line.
+    pub(super) straight: f64,
     rest_slopes: Matrix<PORTS, CONTROLS>,
     /// Every unknown at rest.
     pub(super) rest: [f64; UNKNOWNS],
-    /// Controls at rest, in the order of the rows.
-    pub(super) rest_controls: [f64; CONTROLS],
-    /// Currents at rest: tubes, cores.
-    pub(super) rest_amps: [f64; PORTS],
-    /// Transconductances at rest, inverted.
-    pub(super) rest_inverse: [f64; 2],
+    /// Controls at rest, in lanes.
+    pub(super) rest_controls: [[f64; 4]; 4],
+    /// Currents at rest, in lanes.
+    pub(super) rest_amps: [[f64; 4]; 3],
+    /// Transconductances below which a tube is cut off, in lanes.
+    pub(super) cut_off: [f64; 4],
 }
 
 /// How the states turn, and the rows that follow from them.
@@ -109,7 +140,7 @@ impl Follows {
 impl Turn {
     fn of(equations: &Equations, space: &StateSpace) -> Self {
         let mut forth = zero::<STATES, STATES>();
-        for (n, control) in CONTROL_ROWS.into_iter().take(6).enumerate() {
+        for (n, control) in STATE_CONTROLS.into_iter().enumerate() {
             forth[n].copy_from_slice(&equations.controls[control][..STATES]);
         }
         let nodes = OTHERS.map(|node| row(node).unwrap_or(0));
@@ -123,8 +154,8 @@ impl Turn {
             forth,
             back,
             follows: [
-                (6, Follows::of(&space.controls, CONTROL_ROWS[6])),
-                (7, Follows::of(&space.controls, CONTROL_ROWS[7])),
+                (CORES[0], Follows::of(&space.controls, CORES[0])),
+                (CORES[1], Follows::of(&space.controls, CORES[1])),
                 (PRIMARY, Follows::of(&space.rest, primary)),
             ],
         }
@@ -145,6 +176,11 @@ impl Turn {
     }
 }
 
+/// In lanes: a number for each tube.
+fn both(one: f64, two: f64) -> [f64; 4] {
+    [one, one, two, two]
+}
+
 fn dot(a: &[f64; STATES], b: &[f64; STATES]) -> f64 {
     a.iter().zip(b).map(|(a, b)| a * b).sum()
 }
@@ -163,33 +199,51 @@ impl Model {
             Step::of(&space, seconds)
         };
         let turn = Turn::of(equations, &space);
-        let last = step.by_ports.len() - 1;
+        let ports = |k: usize| {
+            std::array::from_fn(|port| {
+                turn.column(&step.by_ports[k][port], 0.0, (k == 2).then_some(port))
+            })
+        };
         let mut model = Self {
             by_state: [[0.0; ROWS]; STATES],
             by_emf: std::array::from_fn(|k| {
                 let now = if k == NOW { 1.0 } else { 0.0 };
                 turn.column(&step.by_emf[k], now, None)
             }),
-            by_ports: std::array::from_fn(|k| {
-                std::array::from_fn(|port| {
-                    turn.column(&step.by_ports[k][port], 0.0, (k == last).then_some(port))
-                })
-            }),
+            by_before: ports(0),
+            by_now: ports(1),
+            by_new: ports(2),
             by_last: [[0.0; ROWS]; PORTS],
-            slopes: Slopes {
-                by_grid: [slopes[0][0], slopes[1][0], slopes[2][2], slopes[3][2]],
-                by_plate: [slopes[0][1], slopes[1][1], slopes[2][3], slopes[3][3]],
-                cores: [[slopes[4][4], slopes[4][5]], [slopes[5][6], slopes[5][7]]],
-            },
+            loops: Loops::NOTHING,
         };
+        model.loops.0[Loops::SLOPES..Loops::REACH].copy_from_slice(&[
+            both(slopes[0][0], slopes[2][2]),
+            both(slopes[0][1], slopes[2][3]),
+            both(slopes[1][0], slopes[3][2]),
+            both(slopes[4][4], slopes[5][6]),
+            both(slopes[4][5], slopes[5][7]),
+        ]);
+        // Rows: grid and plate of V1, of V2, and so on. Ports: plate and grid of V1, of V2, cores.
+        for (control, rows) in [[0, 2], [1, 3], [4, 6], [5, 7]].into_iter().enumerate() {
+            for (kind, ports) in [[0, 2], [1, 3], [4, 5]].into_iter().enumerate() {
+                let by = |row: usize, port: usize| model.by_new[ports[port]][rows[row]];
+                let (own, across) = (both(by(0, 0), by(1, 1)), both(by(0, 1), by(1, 0)));
+                model.loops.0[Loops::OWN + 3 * control + kind] = own;
+                model.loops.0[Loops::ACROSS + 3 * control + kind] = across;
+                let weight = if control % 2 == 0 { 1.0 } else { LESS_WEIGHT };
+                for (lane, reach) in model.loops.0[Loops::REACH + kind].iter_mut().enumerate() {
+                    *reach += weight * (own[lane].abs() + across[(lane + 2) % 4].abs());
+                }
+            }
+        }
         // Turned states to nodal ones, one step, and turned again.
         let turned = product(&transposed(&turn.back), &step.by_state);
         for (column, states) in model.by_state.iter_mut().zip(&turned) {
             *column = turn.column(states, 0.0, None);
         }
         for port in 0..PORTS {
-            let mut by_last = model.by_ports[1][port];
-            let by_new = model.by_ports[2][port];
+            let mut by_last = model.by_now[port];
+            let by_new = model.by_new[port];
             for (state, column) in STATE_ROWS.into_iter().zip(&model.by_state) {
                 take(&mut by_last, by_new[state], column);
             }
@@ -209,13 +263,19 @@ impl Network {
         let mut network = Self {
             models: [const { OnceCell::new() }; PLACES + 1],
             seconds,
+            known: KNOWN_VOLTS_A_SECOND * seconds,
+            straight: (STRAIGHT_VOLTS_2_A_SECOND * seconds).sqrt(),
             rest_slopes: ports.slopes(),
             rest,
-            rest_controls: CONTROL_ROWS.map(|control| at[control]),
-            rest_amps: [0.0; PORTS],
-            rest_inverse: ports.tubes.map(|tube| 1.0 / tube.plate_by_grid),
+            rest_controls: [[0, 2], [1, 3], [4, 6], [5, 7]]
+                .map(|[one, two]| both(at[one], at[two])),
+            rest_amps: [[0.0; 4]; 3],
+            cut_off: {
+                let [one, two] = ports.tubes.map(|tube| tube.plate_by_grid);
+                both(one, two).map(|siemens| CUT_OFF_SHARE * siemens)
+            },
             tables: Tables::get(),
-            irons: equations.laws.cores.map(|core| Iron::of(&core)),
+            iron: Iron::of(&equations.laws.cores),
             avx2: lanes::avx2(),
             equations,
         };
@@ -240,8 +300,8 @@ impl Network {
 
     /// The currents at rest as the steps find them, so that rest is exactly rest.
     pub(super) fn find_rest(&mut self) {
-        self.rest_amps = [0.0; PORTS];
-        self.rest_amps = self.currents_here(&[0.0; CONTROLS]).0;
+        self.rest_amps = [[0.0; 4]; 3];
+        self.rest_amps = self.rest_here();
     }
 }
 

@@ -13,28 +13,24 @@ pub(super) const REGIONS: usize = 3;
 pub(super) const PLACES: usize = REGIONS * REGIONS;
 
 /// Grid to cathode from which on a grid is taken to conduct, in volts.
-const CONDUCTS_VOLTS: f64 = -0.15;
+pub(super) const CONDUCTS_VOLTS: f64 = -0.15;
 /// Share of the transconductance at rest below which a tube is taken to be cut off.
-const CUT_OFF_SHARE: f64 = 0.15;
+pub(super) const CUT_OFF_SHARE: f64 = 0.15;
 /// A conducting tube's usual place: grid and plate to cathode, in volts.
 const CONDUCTING: [[f64; 2]; 2] = [[0.3, 60.0], [0.6, 45.0]];
 
-/// The place of both tubes, from each one's grid to cathode in volts and its transconductance as a
-/// share of that at rest.
+/// The place of each channel, from bits of its lanes: which grids conduct, which tubes are cut off.
 #[inline(always)]
-pub(super) fn place([one, two]: [(f64, f64); 2]) -> usize {
-    region(one) + REGIONS * region(two)
+pub(super) fn place(conducting: u8, cut_off: u8, channel: usize) -> usize {
+    let bit = |bits: u8, tube: usize| usize::from(bits >> (2 * tube + channel) & 1);
+    let region = |tube: usize| bit(conducting, tube) + 2 * bit(cut_off, tube);
+    region(0) + REGIONS * region(1)
 }
 
-#[inline(always)]
-fn region((grid_volts, share): (f64, f64)) -> usize {
-    if grid_volts > CONDUCTS_VOLTS {
-        1
-    } else if share < CUT_OFF_SHARE {
-        2
-    } else {
-        0
-    }
+/// Whether a tube conducts at a place, and whether it is cut off.
+pub(super) fn of_tube(place: usize, tube: usize) -> (bool, bool) {
+    let region = [place % REGIONS, place / REGIONS][tube];
+    (region == 1, region == 2)
 }
 
 /// The slopes to step with at a place.

@@ -1,10 +1,9 @@
 //! Columns, four rows at a time.
 
-use super::equations::{CONTROLS, PORTS};
 use super::lanes::Lanes;
 use super::network::{Column, ROWS};
 
-/// The same statement for several constants.
+/// The same statement for several constants: a loop would keep what it adds up in memory.
 macro_rules! unrolled {
     ($name:ident in $($number:literal)+ => $do:expr) => {
         $({
@@ -48,35 +47,4 @@ pub(super) fn stored<L: Lanes>(known: [L; 5]) -> Column {
         to.copy_from_slice(&from.store());
     }
     column
-}
-
-/// The controls as lanes.
-#[inline(always)]
-pub(super) fn lanes<L: Lanes>(v: &[f64; CONTROLS]) -> [L; 2] {
-    let [a, b, c, d, e, f, g, h] = *v;
-    [L::load(&[a, b, c, d]), L::load(&[e, f, g, h])]
-}
-
-/// The controls as numbers.
-#[inline(always)]
-pub(super) fn controls<L: Lanes>(v: [L; 2]) -> [f64; CONTROLS] {
-    let [[a, b, c, d], [e, f, g, h]] = v.map(L::store);
-    [a, b, c, d, e, f, g, h]
-}
-
-/// Controls, and what these currents add to them.
-#[inline(always)]
-pub(super) fn led<L: Lanes>(from: [L; 2], by: &[f64; PORTS], feedback: &[Column; PORTS]) -> [L; 2] {
-    // Two chains: half the time from end to end.
-    let (mut one, mut two) = (from, [L::splat(0.0); 2]);
-    unrolled!(N in 0 2 4 => add_controls::<L>(&mut one, by[N], &feedback[N]));
-    unrolled!(N in 1 3 5 => add_controls::<L>(&mut two, by[N], &feedback[N]));
-    [one[0].add(two[0]), one[1].add(two[1])]
-}
-
-#[inline(always)]
-fn add_controls<L: Lanes>(to: &mut [L; 2], share: f64, column: &Column) {
-    let share = L::splat(share);
-    to[0] = at::<L>(column, 0).fma(share, to[0]);
-    to[1] = at::<L>(column, 4).fma(share, to[1]);
 }

@@ -182,7 +182,7 @@ const fn ecc83(name: &'static str, source: &'static str, plate: PlateLaw, grid: 
 }
 
 /// ln(1 + exp x) and its slope, without overflow.
-fn softplus(x: f64) -> (f64, f64) {
+pub(super) fn softplus(x: f64) -> (f64, f64) {
     if x > 36.0 {
         return (x, 1.0);
     }

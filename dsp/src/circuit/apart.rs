@@ -1,0 +1,175 @@
+//! Pieces of a step that are compiled by themselves: each then has the processor's registers to
+//! itself, and what is rarely done is out of the way of the rest.
+
+use super::group::Group;
+use super::lanes::{Lanes, Portable};
+use super::network::Network;
+use super::ways::Ways;
+use super::wires::{Amps, Controls, Slopes};
+
+/// What processors are given to run.
+pub(super) trait Apart: Lanes {
+    /// See [`Group::look_ahead_in`].
+    fn look_ahead<const SAME: bool, const N: usize>(
+        group: &mut Group<Self, N>,
+        ways: Ways<'_, SAME>,
+        n: usize,
+    );
+    /// See [`Group::quick`].
+    fn quick<const SAME: bool, const N: usize>(
+        group: &mut Group<Self, N>,
+        network: &Network,
+        ways: Ways<'_, SAME>,
+        n: usize,
+        calm: u8,
+    ) -> u8;
+    /// See [`super::group::longer_in`].
+    fn longer<const SAME: bool>(
+        ways: Ways<'_, SAME>,
+        beyond: &Slopes<Self>,
+        limit: Self,
+        known: u8,
+        way: &mut Controls<Self>,
+        more: &mut Amps<Self>,
+    );
+    /// See [`Group::careful_in`].
+    fn careful<const N: usize>(group: &mut Group<Self, N>, network: &Network, n: usize, wanted: u8);
+}
+
+impl Apart for Portable {
+    #[inline(never)]
+    fn look_ahead<const SAME: bool, const N: usize>(
+        group: &mut Group<Self, N>,
+        ways: Ways<'_, SAME>,
+        n: usize,
+    ) {
+        group.look_ahead_in(ways, n);
+    }
+    #[inline(never)]
+    fn quick<const SAME: bool, const N: usize>(
+        group: &mut Group<Self, N>,
+        network: &Network,
+        ways: Ways<'_, SAME>,
+        n: usize,
+        calm: u8,
+    ) -> u8 {
+        group.quick(network, ways, n, calm)
+    }
+    #[inline(never)]
+    fn longer<const SAME: bool>(
+        ways: Ways<'_, SAME>,
+        beyond: &Slopes<Self>,
+        limit: Self,
+        known: u8,
+        way: &mut Controls<Self>,
+        more: &mut Amps<Self>,
+    ) {
+        super::group::longer_in(ways, beyond, limit, known, way, more);
+    }
+    #[inline(never)]
+    fn careful<const N: usize>(
+        group: &mut Group<Self, N>,
+        network: &Network,
+        n: usize,
+        wanted: u8,
+    ) {
+        group.careful_in(network, n, wanted);
+    }
+}
+
+#[cfg(target_arch = "x86_64")]
+#[expect(
+    unsafe_code,
+    reason = "`lanes::Avx2` is used only where the processor has these features"
+)]
+mod avx2 {
+    use super::super::lanes::Avx2;
+    use super::{Amps, Apart, Controls, Group, Network, Slopes, Ways};
+
+    impl Apart for Avx2 {
+        #[inline(always)]
+        fn look_ahead<const SAME: bool, const N: usize>(
+            group: &mut Group<Self, N>,
+            ways: Ways<'_, SAME>,
+            n: usize,
+        ) {
+            unsafe { look_ahead(group, ways, n) }
+        }
+        #[inline(always)]
+        fn quick<const SAME: bool, const N: usize>(
+            group: &mut Group<Self, N>,
+            network: &Network,
+            ways: Ways<'_, SAME>,
+            n: usize,
+            calm: u8,
+        ) -> u8 {
+            unsafe { quick(group, network, ways, n, calm) }
+        }
+        #[inline(always)]
+        fn longer<const SAME: bool>(
+            ways: Ways<'_, SAME>,
+            beyond: &Slopes<Self>,
+            limit: Self,
+            known: u8,
+            way: &mut Controls<Self>,
+            more: &mut Amps<Self>,
+        ) {
+            unsafe { longer(ways, beyond, limit, known, way, more) }
+        }
+        #[inline(always)]
+        fn careful<const N: usize>(
+            group: &mut Group<Self, N>,
+            network: &Network,
+            n: usize,
+            wanted: u8,
+        ) {
+            unsafe { careful(group, network, n, wanted) }
+        }
+    }
+
+    #[target_feature(enable = "avx2,fma")]
+    #[inline(never)]
+    fn look_ahead<const SAME: bool, const N: usize>(
+        group: &mut Group<Avx2, N>,
+        ways: Ways<'_, SAME>,
+        n: usize,
+    ) {
+        group.look_ahead_in(ways, n);
+    }
+
+    #[target_feature(enable = "avx2,fma")]
+    #[inline(never)]
+    fn quick<const SAME: bool, const N: usize>(
+        group: &mut Group<Avx2, N>,
+        network: &Network,
+        ways: Ways<'_, SAME>,
+        n: usize,
+        calm: u8,
+    ) -> u8 {
+        group.quick(network, ways, n, calm)
+    }
+
+    #[target_feature(enable = "avx2,fma")]
+    #[inline(never)]
+    fn longer<const SAME: bool>(
+        ways: Ways<'_, SAME>,
+        beyond: &Slopes<Avx2>,
+        limit: Avx2,
+        known: u8,
+        way: &mut Controls<Avx2>,
+        more: &mut Amps<Avx2>,
+    ) {
+        super::super::group::longer_in(ways, beyond, limit, known, way, more);
+    }
+
+    #[target_feature(enable = "avx2,fma")]
+    #[inline(never)]
+    fn careful<const N: usize>(
+        group: &mut Group<Avx2, N>,
+        network: &Network,
+        n: usize,
+        wanted: u8,
+    ) {
+        group.careful_in(network, n, wanted);
+    }
+}
