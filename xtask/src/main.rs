@@ -8,6 +8,7 @@ mod display;
 mod golden;
 mod help;
 mod install;
+mod instructions;
 mod needs;
 mod open;
 mod setup;

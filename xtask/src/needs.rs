@@ -124,6 +124,11 @@ pub const DEBIAN: &[DebianNeed] = &[
         "runs the program's decks: operating points, gains, reference clips",
         Brings::Program(&["ngspice"]),
     ),
+    debian(
+        "valgrind",
+        "counts the instructions that the signal code takes",
+        Brings::Program(&["valgrind"]),
+    ),
     slow(
         "qtractor",
         "a whole host, driven by hand-made clicks",

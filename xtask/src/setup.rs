@@ -2,6 +2,7 @@
 
 pub mod debian;
 pub mod python;
+pub mod runner;
 
 use std::path::PathBuf;
 
@@ -18,8 +19,8 @@ pub const COMMAND: Command = Command {
     details: "\
 Looks first, and does nothing when everything is there. Debian packages are installed when it may
 (as root, with apt-get); Python packages, each at one version, go into a folder of the project's own
-(.venv). What it may not install it prints as lines to type, does the rest, and ends with exit
-code 1. The list of needs, each with its purpose, is xtask/src/needs.rs.
+(.venv), the program that counts instructions into target/tools. What it may not install it prints as
+lines to type, does the rest, and ends with exit code 1. The list of needs, each with its purpose, is xtask/src/needs.rs.
 
   --long    also what only the slow cases need",
     run,
@@ -35,7 +36,11 @@ fn run(workspace: &Workspace, arguments: &[String]) -> Result<(), String> {
 
 /// Installs what is missing. An error says what still is, after everything possible was done.
 pub fn prepare(workspace: &Workspace, long: bool) -> Result<(), String> {
-    let results = [debian::prepare(long), python::prepare(workspace)];
+    let results = [
+        debian::prepare(long),
+        python::prepare(workspace),
+        runner::prepare(workspace),
+    ];
     let lacking: Vec<String> = results.into_iter().filter_map(Result::err).collect();
     if lacking.is_empty() {
         println!(

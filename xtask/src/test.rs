@@ -9,6 +9,7 @@ use crate::bundle::build::Order;
 use crate::check;
 use crate::command::Command;
 use crate::display::Display;
+use crate::instructions;
 use crate::setup;
 use crate::steps::Steps;
 use crate::workspace::Workspace;
@@ -21,13 +22,14 @@ pub const COMMAND: Command = Command {
     summary: "Set-up, checks, the release program, and every test",
     details: "\
 In this order: setup, check, the program in the release profile, the bundles with the trap (cargo
-xtask help bundle), the examples in the documentation, the plugin's own tests with its window, the
-tests (by cargo-nextest when it is installed). Checks and builds that fail end it; a failing example
+xtask help bundle), the count of instructions (cargo xtask help bench), the examples in the
+documentation, the plugin's own tests with its window, the tests (by cargo-nextest when it is
+installed). Checks and builds that fail end it; a failing example
 or test does not keep the others from running. Ends with the wall time of each step, and with exit
 code 1 when any step failed.
 
   --long    adds the slow cases
-  FILTER    only tests whose name contains one of these words (examples are then left out)
+  FILTER    only tests whose name contains one of these words (examples and counts are then left out)
 
 The tests are told, in their environment:
   PENSTOCK_BIN        the program just built
@@ -115,6 +117,9 @@ fn all(
         display,
     };
     if options.filters.is_empty() {
+        println!("\ninstructions: cargo xtask bench --count");
+        let counted = steps.task("instructions", || instructions::compare(workspace));
+        failures.extend(counted.err());
         failures.extend(doctests(&given, steps).err());
     }
     // The larger one last, so that the run closes with the count of its tests.

@@ -1,41 +1,15 @@
 //! The whole path, from the bus to its return.
 
 use super::ruler::{Ruler, least};
+use super::sound::{RATE_HZ, prepared, tones};
 use penstock_dsp::chain::Chain;
 use penstock_dsp::oversample::Oversampling;
 use penstock_dsp::plan::Plan;
-use penstock_dsp::units::SampleRate;
-use std::f64::consts::TAU;
 
-pub const RATE_HZ: f64 = 48_000.0;
 /// Frames in one measurement.
 pub const FRAMES: usize = 24_000;
 /// Runs, of which the least counts.
 const RUNS: usize = 5;
-/// Full scale of the default plan's send, in dBu.
-const FULL_SCALE_DBU: f64 = 22.0;
-
-/// A chain of the default plan.
-pub fn prepared(channels: usize, oversampling: Oversampling) -> Chain {
-    let rate = SampleRate::new(RATE_HZ).expect("a served rate");
-    Chain::prepare(&Plan::default(), rate, channels, oversampling).expect("the default pad")
-}
-
-/// Twenty tones of equal amplitude, 41 Hz to 16 kHz, at a line level in dBu; other phases in every
-/// channel.
-pub fn tones(channels: usize, dbu: f64) -> Vec<Vec<f64>> {
-    let peak = 10f64.powf((dbu - FULL_SCALE_DBU) / 20.0) / 20f64.sqrt();
-    let channel = |channel: usize| {
-        let tone = |frame: usize, k: usize| {
-            let hz = 41.0 * (16_000.0_f64 / 41.0).powf(k as f64 / 19.0);
-            let phase = k as f64 * (2.3 + channel as f64);
-            (TAU * hz * frame as f64 / RATE_HZ + phase).sin()
-        };
-        let sample = |frame: usize| peak * (0..20).map(|k| tone(frame, k)).sum::<f64>();
-        (0..FRAMES).map(sample).collect()
-    };
-    (0..channels).map(channel).collect()
-}
 
 /// Nanoseconds a frame.
 pub fn cost(chain: &mut Chain, audio: &[Vec<f64>], block: usize) -> f64 {
@@ -68,7 +42,7 @@ pub fn settings(ruler: &Ruler) {
             for channels in [1, 2] {
                 let ns = cost(
                     &mut prepared(channels, oversampling),
-                    &tones(channels, dbu),
+                    &tones(channels, dbu, FRAMES),
                     64,
                 );
                 let sound = if channels == 1 { "mono" } else { "stereo" };
@@ -81,7 +55,7 @@ pub fn settings(ruler: &Ruler) {
 /// By block size.
 pub fn blocks(ruler: &Ruler) {
     println!("\nStereo at 8x by block size:");
-    let audio = tones(2, 4.0);
+    let audio = tones(2, 4.0, FRAMES);
     let mut chain = prepared(2, Oversampling::Eight);
     for block in [1, 7, 32, 64, 256, 1024, 4096] {
         ruler.line(
@@ -94,7 +68,7 @@ pub fn blocks(ruler: &Ruler) {
 /// By the number of instances that take turns, block by block.
 pub fn instances(ruler: &Ruler) {
     println!("\nStereo at 8x by the number of instances, blocks of 64, cost of each:");
-    let audio = tones(2, 4.0);
+    let audio = tones(2, 4.0, FRAMES);
     let frames = 4_096;
     for count in [1, 4, 16, 64] {
         let mut chains = vec![prepared(2, Oversampling::Eight); count];
@@ -117,7 +91,7 @@ pub fn instances(ruler: &Ruler) {
 /// Silence: before the circuit has come to rest, and after.
 pub fn silence(ruler: &Ruler) {
     println!("\nStereo at 8x in silence:");
-    let audio = tones(2, 4.0);
+    let audio = tones(2, 4.0, FRAMES);
     let silent = vec![vec![0.0; FRAMES]; 2];
     for (name, seconds) in [("settling", 1), ("settled", 60)] {
         let mut chain = prepared(2, Oversampling::Eight);
@@ -141,7 +115,7 @@ pub fn starts() {
     let start = least(5, || drop(prepared(2, Oversampling::Eight)));
     println!("to prepare a chain: {:.2} ms", ms(start));
     let mut chain = prepared(2, Oversampling::Eight);
-    let audio = tones(2, 4.0);
+    let audio = tones(2, 4.0, FRAMES);
     let (mut at, mut most, mut usual) = (0, 0.0_f64, f64::INFINITY);
     for gain in ["34", "46", "64", "28", "52", "40"] {
         let mut plan = Plan::default();

@@ -1,7 +1,8 @@
 //! The sound that costs most, searched for.
 
-use super::chain::{FRAMES, RATE_HZ, cost, tones};
+use super::chain::{FRAMES, cost};
 use super::ruler::Ruler;
+use super::sound::{RATE_HZ, prepared, tones};
 use penstock_dsp::chain::Chain;
 use penstock_dsp::oversample::Oversampling;
 use penstock_dsp::plan::Plan;
@@ -49,8 +50,8 @@ fn sound(kind: usize, level: f64) -> Vec<Vec<f64>> {
 pub fn search(ruler: &Ruler) {
     let rate = SampleRate::new(RATE_HZ).expect("a served rate");
     let usual = cost(
-        &mut super::chain::prepared(2, Oversampling::Eight),
-        &tones(2, 4.0),
+        &mut prepared(2, Oversampling::Eight),
+        &tones(2, 4.0, FRAMES),
         64,
     );
     let mut worst = (0.0, String::new());

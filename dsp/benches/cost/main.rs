@@ -8,6 +8,7 @@ mod chain;
 mod hostile;
 mod peers;
 mod ruler;
+mod sound;
 
 use ruler::Ruler;
 
