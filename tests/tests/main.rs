@@ -1,5 +1,6 @@
 //! Penstock held against outside truth: one program of tests, so that it links once.
 
+mod aliasing;
 mod bad_files;
 mod bad_outputs;
 mod bad_values;
