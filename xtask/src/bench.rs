@@ -14,8 +14,8 @@ pub const COMMAND: Command = Command {
     details: "\
 Builds and runs dsp/benches/cost: nanoseconds a frame, and FMA-times (how many 256-bit fused
 multiply-adds this processor does meanwhile), by oversampling, level, channels, block size and number
-of instances; peers beside it; silence; start and change; the worst of a search over hostile sounds.
-Takes about a minute. Nothing is compared: let nothing else run meanwhile.
+of instances; peers beside it; silence; start and change; a whole file on one core and on two; the
+worst of a search over hostile sounds. Takes a minute or two. Nothing is compared: let nothing else run meanwhile.
 
   --count     instead counts instructions (dsp/benches/instructions, by valgrind) and compares them
               with what is recorded, as test does; whatever else runs

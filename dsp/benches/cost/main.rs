@@ -5,6 +5,7 @@
 //! processor does meanwhile, which hardly depends on its clock.
 
 mod chain;
+mod files;
 mod hostile;
 mod peers;
 mod ruler;
@@ -25,5 +26,6 @@ fn main() {
     chain::instances(&ruler);
     chain::silence(&ruler);
     chain::starts();
+    files::table();
     hostile::search(&ruler);
 }
