@@ -10,7 +10,7 @@ use crate::wave::Wave;
 /// Of full scale.
 const EQUAL: f64 = 1e-6;
 /// +6 dBFS: where the plugin, last of all, bounds what it puts out; `render` does not.
-const BOUND: f32 = 1.995_262_3;
+pub const BOUND: f32 = 1.995_262_3;
 /// How many random plans are compared each way.
 pub const PLANS: u64 = 20;
 

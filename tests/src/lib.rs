@@ -19,6 +19,7 @@ pub mod broken;
 pub mod check;
 pub mod clicks;
 pub mod comparison;
+pub mod driven;
 pub mod equal;
 pub mod golden;
 pub mod host;

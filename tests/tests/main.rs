@@ -13,6 +13,7 @@ mod documents;
 mod golden;
 mod half_bands;
 mod host_audio;
+mod host_changes;
 mod host_equal;
 mod host_equal_vst3;
 mod host_fuzz;
