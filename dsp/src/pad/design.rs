@@ -1,6 +1,6 @@
 //! From a request to ideal resistor values, by closed form.
 //!
-//! T and H have three resistors and meet three wishes at once: input impedance with the real load
+//! T, H, pi and O have three values and meet three wishes at once: input impedance with the real load
 //! connected, output impedance with the real source connected, and loss. Derivation: with
 //! `AD - BC = 1` the two impedances leave one free number, which the loss fixes; each kind of loss
 //! then gives a linear or a quadratic equation with one positive root. For `Zs = Zin` and
@@ -65,6 +65,7 @@ pub fn design(request: &Request) -> Result<Pad, PadError> {
         kind: request.kind,
         asked_db: request.loss.0,
         smallest_db: smallest_loss(request),
+        largest_in_ohms: largest_input(request),
     })
 }
 
@@ -90,7 +91,7 @@ fn check(request: &Request) -> Result<(), PadError> {
 
 /// The pad if all its resistors come out possible and a minimum is kept.
 fn realise(request: &Request) -> Option<Pad> {
-    let (r1, r2, r3) = if request.network.has_output_arms() {
+    let (r1, r2, r3) = if request.network.meets_three_wishes() {
         three_wishes(request)?.to_t()
     } else {
         let (r1, r3) = two_wishes(request)?;
@@ -142,6 +143,36 @@ fn smallest_loss(request: &Request) -> Option<f64> {
         }
     }
     Some(good_db)
+}
+
+/// The largest input impedance with which the loss asked for can be had: searched downward from the
+/// one asked for in steps, then bisected.
+fn largest_input(request: &Request) -> Option<f64> {
+    const STEP: f64 = 0.95;
+    let works = |ohms: f64| {
+        let input = match request.input {
+            Input::Exact(_) => Input::Exact(Ohms(ohms)),
+            Input::AtLeast(_) => Input::AtLeast(Ohms(ohms)),
+        };
+        realise(&Request { input, ..*request }).is_some()
+    };
+    let mut good = request.input.ohms().0;
+    while !works(good) {
+        good *= STEP;
+        if good < 1.0 {
+            return None;
+        }
+    }
+    let mut bad = good / STEP;
+    for _ in 0..50 {
+        let middle = 0.5 * (good + bad);
+        if works(middle) {
+            good = middle;
+        } else {
+            bad = middle;
+        }
+    }
+    Some(good)
 }
 
 /// Loss counted from the pad's terminals, given the loss from the source's EMF.

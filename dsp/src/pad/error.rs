@@ -24,7 +24,19 @@ pub enum PadError {
         /// The smallest loss above which everything can be built, in dB; `None` if there is none
         /// up to 200 dB.
         smallest_db: Option<f64>,
+        /// The largest impedance that the source can be shown at the loss asked for, all else as
+        /// asked; `None` if there is none from 1 ohm.
+        largest_in_ohms: Option<f64>,
     },
+    /// An owned pad has another number of values than its network.
+    WrongCount {
+        /// The network.
+        network: Network,
+        /// How many values were given.
+        given: usize,
+    },
+    /// There is nothing to choose resistors from.
+    EmptyDrawer,
 }
 
 impl fmt::Display for PadError {
@@ -38,6 +50,7 @@ impl fmt::Display for PadError {
                 kind,
                 asked_db,
                 smallest_db,
+                largest_in_ohms,
             } => {
                 let (network, kind) = (network.name(), kind.name());
                 write!(
@@ -50,10 +63,42 @@ impl fmt::Display for PadError {
                         f,
                         "impedances; the smallest loss that serves is {:.4} dB",
                         (db * 1e4).ceil() / 1e4
+                    )?,
+                    None => write!(f, "impedances at any loss up to 200 dB")?,
+                }
+                match largest_in_ohms {
+                    // Rounded down, for the same reason.
+                    Some(ohms) => write!(
+                        f,
+                        ", or at this loss an input impedance of at most {} ohm",
+                        (ohms * 100.0).floor() / 100.0
                     ),
-                    None => write!(f, "impedances at any loss up to 200 dB"),
+                    None => Ok(()),
                 }
             }
+            Self::WrongCount { network, given } => {
+                let wanted: Vec<&str> = (0..network.positions())
+                    .map(|position| network.position_name(position))
+                    .collect();
+                let (name, count) = (network.name(), wanted.len());
+                let legs = if network.is_balanced() {
+                    " of one leg"
+                } else {
+                    ""
+                };
+                match count {
+                    0 => write!(f, "there is no network for the {given} resistors given"),
+                    _ => write!(
+                        f,
+                        "{given} resistors are given; a {name} pad takes {count}{legs}: {}",
+                        wanted.join("; ")
+                    ),
+                }
+            }
+            Self::EmptyDrawer => write!(
+                f,
+                "the drawer is empty; it must hold at least one resistor above 0 ohm"
+            ),
         }
     }
 }

@@ -54,6 +54,17 @@ impl Series {
             .map_or(wanted, Ohms)
     }
 
+    /// Every value from `low` to `high`, ascending; none of [`Series::Ideal`].
+    pub fn values(self, low: Ohms, high: Ohms) -> impl Iterator<Item = f64> {
+        let decades = low.0.log10().floor() as i32..=high.0.log10().floor() as i32;
+        decades
+            .flat_map(move |decade| {
+                self.decade()
+                    .map(move |mantissa| value(mantissa, f64::from(decade)))
+            })
+            .filter(move |ohms| (low.0..=high.0).contains(ohms))
+    }
+
     /// Mantissas of one decade, ascending from 1.
     fn decade(self) -> impl Iterator<Item = f64> {
         let (listed, computed): (&[f64], i32) = match self {
