@@ -182,7 +182,6 @@ impl Desk for PluginDesk {
         let reading = self.bridge.read();
         let (build, _) = build_nearest(&plan);
         let mut notes = pad_remarks(&plan);
-        notes.extend(self.stand_in(&plan));
         notes.extend(self.params.older_model().map(|saved| {
             format!(
                 "Saved with model version {saved}; it sounds through version \
@@ -231,14 +230,6 @@ impl Desk for PluginDesk {
 }
 
 impl PluginDesk {
-    /// Says that another network stands in for the one chosen.
-    fn stand_in(&self, plan: &Plan) -> Option<String> {
-        let i = self.params.index("pad.network")?;
-        let (chosen, used) = (self.text(i, self.normalized(i)), plan.pad.network.name());
-        (chosen != used)
-            .then(|| format!("{chosen} pads are not built yet: {used}, of equal losses, is used."))
-    }
-
     fn point(&self, point: Point, plan: &Plan, reading: &crate::bridge::Reading) -> PointReadout {
         let full_scale = match point {
             Point::Bus => Some(plan.rig.send_full_scale),
@@ -271,22 +262,26 @@ fn requested(plan: &Plan) -> String {
 }
 
 fn built(plan: &Plan, pad: &Pad, load: penstock_dsp::units::Ohms) -> String {
-    if pad.network() == Network::None {
+    let network = pad.network();
+    if network == Network::None {
         return "straight in".to_owned();
     }
-    let count = if pad.network().is_balanced() {
-        "2 x "
-    } else {
-        ""
+    let resistor = |(position, ohms): (usize, &f64)| {
+        let ohms = if ohms.is_finite() {
+            format!("{} ohm", rounded(*ohms))
+        } else {
+            "open".to_owned()
+        };
+        match (network.count(position), network.position_name(position)) {
+            (2, _) => format!("2 x {ohms}"),
+            (_, name) if name.starts_with("shunt") => format!("shunt {ohms}"),
+            _ => ohms,
+        }
     };
-    let output = match pad.network().has_output_arms() {
-        true => format!(", {count}{} ohm", rounded(pad.arm_out().0)),
-        false => String::new(),
-    };
+    let resistors: Vec<String> = pad.values().iter().enumerate().map(resistor).collect();
     format!(
-        "{count}{} ohm, shunt {} ohm{output}: {:.2} dB, in {:.0} ohm, out {:.0} ohm",
-        rounded(pad.arm_in().0),
-        rounded(pad.r3().0),
+        "{}: {:.2} dB, in {:.0} ohm, out {:.0} ohm",
+        resistors.join(", "),
         pad.loss(LossKind::Loaded, plan.rig.source, load).0,
         pad.in_ohms(load).0,
         pad.out_ohms(plan.rig.source).0

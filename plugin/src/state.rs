@@ -15,6 +15,9 @@ pub fn mend(state: &mut PluginState) {
     let mut params = BTreeMap::new();
     for row in rows() {
         let found = state.params.get(row.id).and_then(number);
+        // A project from before there was a choice of parts keeps its pad, and with it its sound.
+        let before = (row.id == "pad.parts" && !state.params.is_empty()).then_some(0.0);
+        let found = found.or(before);
         params.insert(row.id.to_owned(), value(row, found));
     }
     state.params = params;

@@ -1,7 +1,7 @@
-"""Analyses T, H, U and L pads with scikit-rf.
+"""Analyses pads with scikit-rf.
 
 Standard input: a JSON list of pads, each with `r1_ohms r2_ohms r3_ohms` (the equivalent unbalanced
-T), `source_ohms` and `load_ohms`. Standard output: a JSON list of what scikit-rf makes of them.
+T) or with `shunt_in_ohms series_ohms shunt_out_ohms` (a pi), `source_ohms` and `load_ohms`. Standard output: a JSON list of what scikit-rf makes of them.
 Source: scikit-rf's networks, cascades and renormalisation; no formula of an attenuator is used here.
 """
 
@@ -31,8 +31,17 @@ def analyse(pad):
     def one_port(ohms):
         return line.resistor(ohms) ** line.short()
 
-    shunt = line.shunt(one_port(pad["r3_ohms"]))
-    network = series(pad["r1_ohms"]) ** shunt ** series(pad["r2_ohms"])
+    def shunt(ohms):
+        return line.shunt(one_port(ohms))
+
+    if "series_ohms" in pad:
+        network = (
+            shunt(pad["shunt_in_ohms"])
+            ** series(pad["series_ohms"])
+            ** shunt(pad["shunt_out_ohms"])
+        )
+    else:
+        network = series(pad["r1_ohms"]) ** shunt(pad["r3_ohms"]) ** series(pad["r2_ohms"])
     a, b, c, d = network.a[0].reshape(4).real
     in_ohms = (network ** one_port(load)).z[0, 0, 0].real
     out_ohms = (network.flipped() ** one_port(source)).z[0, 0, 0].real

@@ -15,11 +15,6 @@ fn keys_and_values() {
     let dir = TempDir::new();
     Wave::programme(48_000, 0.1, 0.2, 1).write(&dir.file("in.wav"));
     for set in [
-        "pad.network=O",
-        "pad.network=pi",
-        "pad.resistors_ohms=300,75,6.2",
-        "pad.resistors_ohms=[300, 75, 6.2]",
-        "return.pad_db=10",
         "rig.preamp.kind=own",
         "rig.preamp.in_ohms=1500",
         "rig.preamp.gain_steps_db=[20, 40, 60]",
@@ -49,9 +44,6 @@ fn the_same_in_a_plan_file() {
     let dir = TempDir::new();
     for (text, key) in [
         ("model_version = 3\n", "model_version"),
-        ("[pad]\nnetwork = \"pi\"\n", "network"),
-        ("[pad]\nresistors_ohms = [300, 75, 6.2]\n", "resistors_ohms"),
-        ("[return]\npad_db = 10\n", "pad_db"),
         ("[rig.preamp]\nkind = \"own\"\n", "kind"),
         ("[rig.preamp]\ngain_steps_db = [20, 40]\n", "gain_steps_db"),
     ] {
@@ -65,10 +57,10 @@ fn options() {
     let dir = TempDir::new();
     Wave::programme(48_000, 0.1, 0.2, 2).write(&dir.file("in.wav"));
     for (args, option) in [
-        (&["pad", "--network", "O"][..], "O"),
-        (&["pad", "--network", "pi"], "pi"),
-        (&["pad", "--sheet", "sheet.html"], "--sheet"),
-        (&["levels", "in.wav", "--fail-over", "1%"], "--fail-over"),
+        (
+            &["levels", "in.wav", "--fail-over", "1%"][..],
+            "--fail-over",
+        ),
         (&["levels", "in.wav", "--html", "levels.html"], "--html"),
     ] {
         refused_in(dir.path(), args, &[option]);

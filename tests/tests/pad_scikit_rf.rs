@@ -107,11 +107,13 @@ fn an_ideal_pad_meets_the_request() {
 }
 
 #[test]
-fn every_resistor_is_the_nearest_of_its_series() {
+fn every_resistor_is_the_nearest_of_its_series_when_so_asked() {
     let mut random = Random::new(96);
     for number_of_it in 0..48 {
         let request = request(&mut random, number_of_it);
-        let answer = request.ask();
+        let mut args = request.args();
+        args.extend(["--parts".to_owned(), "nearest".to_owned()]);
+        let answer = penstock_tests::json(&args);
         let two_arms = matches!(request.network, "H" | "T");
         let positions: &[&str] = if two_arms {
             &["arm_in_ohms", "arm_out_ohms", "shunt_ohms"]

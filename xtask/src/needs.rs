@@ -60,6 +60,11 @@ pub const DEBIAN: &[DebianNeed] = &[
         Brings::Program(CHROMIUM),
     ),
     debian(
+        "poppler-utils",
+        "counts the pages of a printed build sheet and reads them",
+        Brings::Program(&["pdfinfo"]),
+    ),
+    debian(
         "xvfb",
         "a screen for the plugin's window where there is none",
         Brings::Program(&["Xvfb"]),

@@ -1,4 +1,4 @@
-//! What the circuit costs: one table, every ratio measured in one run.
+//! What the circuit and buying a pad cost: one table, every ratio measured in one run.
 //!
 //! Times are the least of several runs on one thread. They are stated in nanoseconds a frame and in
 //! FMA-times: how many 256-bit fused multiply-adds of 64-bit numbers (ten independent chains) the
@@ -7,6 +7,7 @@
 mod chain;
 mod files;
 mod hostile;
+mod pad;
 mod peers;
 mod ruler;
 mod sound;
@@ -18,6 +19,10 @@ fn main() {
     if std::env::args().any(|argument| argument == "--list") {
         return;
     }
+    if std::env::args().any(|argument| argument == "pad") {
+        pad::table();
+        return;
+    }
     let ruler = Ruler::measured();
     println!("one FMA: {:.4} ns\n", ruler.fma_ns);
     chain::settings(&ruler);
@@ -27,5 +32,6 @@ fn main() {
     chain::silence(&ruler);
     chain::starts();
     files::table();
+    pad::table();
     hostile::search(&ruler);
 }

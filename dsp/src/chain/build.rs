@@ -2,7 +2,9 @@
 
 use super::Point;
 use crate::circuit::{self, Preamp, Settings};
-use crate::pad::{Pad, PadError, Request, design};
+use crate::pad::{
+    Input, LossKind, Network, Pad, PadError, Purchase, Request, Stock, Weights, buy, design,
+};
 use crate::plan::Plan;
 use crate::units::{Db, Dbu, Ohms, VoltsPeak};
 
@@ -13,31 +15,102 @@ pub struct PadBuild {
     pub ideal: Pad,
     /// With resistors one can buy; levels and sound use this one.
     pub as_built: Pad,
+    /// What is soldered at each position, and what its deviations cost.
+    pub purchase: Purchase,
     /// What it was designed for: the preamp's input impedance at 1 kHz.
     pub load: Ohms,
 }
 
-/// Designs the plan's pad into the preamp's input impedance at 1 kHz.
-///
-/// # Errors
-/// When no positive resistors meet the plan.
-pub fn build_pad(plan: &Plan) -> Result<PadBuild, PadError> {
-    let load = circuit::in_ohms(plan.preamp.attenuator.0 > 0.0);
+impl PadBuild {
+    /// A pad that is not designed.
+    #[must_use]
+    pub fn of(pad: Pad, request: &Request) -> Self {
+        Self {
+            ideal: pad,
+            as_built: pad,
+            purchase: Purchase::of(pad, request, &Weights::default()),
+            load: request.load,
+        }
+    }
+}
+
+/// What a plan asks of its pad, into the preamp's input impedance at 1 kHz.
+#[must_use]
+pub fn pad_request(plan: &Plan) -> Request {
     let choice = &plan.pad;
-    let ideal = design(&Request {
+    Request {
         network: choice.network,
         source: plan.rig.source,
         input: choice.input,
         output: choice.out,
-        load,
+        load: circuit::in_ohms(plan.preamp.attenuator.0 > 0.0),
         loss: choice.loss,
         kind: choice.loss_kind,
-    })?;
+    }
+}
+
+/// Designs the plan's pad into the preamp's input impedance at 1 kHz, or takes the one that the plan
+/// owns.
+///
+/// # Errors
+/// When no positive resistors meet the plan, or an owned pad has other values than its network.
+pub fn build_pad(plan: &Plan) -> Result<PadBuild, PadError> {
+    build_for(plan, &pad_request(plan))
+}
+
+/// The plan's pad for a request of one's own; series, parts and an owned pad are the plan's.
+///
+/// # Errors
+/// As [`build_pad`].
+pub fn build_for(plan: &Plan, request: &Request) -> Result<PadBuild, PadError> {
+    let owned = plan.pad.owned.list();
+    if !owned.is_empty() && request.network != Network::None {
+        return Pad::owned(request.network, owned).map(|pad| PadBuild::of(pad, request));
+    }
+    let ideal = design(request)?;
+    let stock = Stock::Series(plan.pad.series);
+    let purchase = buy(request, &ideal, stock, plan.pad.parts, &Weights::default())?;
     Ok(PadBuild {
         ideal,
-        as_built: ideal.rounded(choice.series),
-        load,
+        as_built: purchase.pad,
+        purchase,
+        load: request.load,
     })
+}
+
+/// What the plan asks of the line-level pad between preamplifier and return converter: a U that shows
+/// the preamplifier what the converter would, but at most the 10 kohm its gain is stated for. The
+/// output impedance is then a result.
+#[must_use]
+pub fn return_request(plan: &Plan) -> Request {
+    let most = circuit::GAIN_LOAD_OHMS;
+    Request {
+        network: Network::U,
+        source: circuit::out_ohms(plan.preamp.gain),
+        input: Input::Exact(Ohms(plan.rig.return_in.0.min(most))),
+        output: Ohms(150.0),
+        load: return_load(plan),
+        loss: plan.back.pad,
+        kind: LossKind::Loaded,
+    }
+}
+
+/// The return pad as built; a straight connection where the plan has none. Never allocates.
+#[must_use]
+pub fn return_pad(plan: &Plan) -> Pad {
+    if plan.back.pad.0 <= 0.0 {
+        return Pad::STRAIGHT;
+    }
+    let mut own = *plan;
+    own.pad.owned = crate::plan::Resistors::default();
+    // What is asked for can always be built: the input is no larger than the load.
+    build_for(&own, &return_request(plan)).map_or(Pad::STRAIGHT, |build| build.as_built)
+}
+
+/// What the preamplifier drives: the return converter, through its pad.
+#[must_use]
+pub fn return_load(plan: &Plan) -> Ohms {
+    return_pad(plan).in_ohms(plan.rig.return_in)
 }
 
 /// As [`build_pad`], but what cannot be built is replaced by the nearest that can: the smallest
@@ -49,6 +122,11 @@ pub fn build_nearest(plan: &Plan) -> (PadBuild, Option<PadError>) {
         Err(error) => error,
     };
     let mut nearest = *plan;
+    if let PadError::WrongCount { .. } = error {
+        // Designed instead.
+        nearest.pad.owned = crate::plan::Resistors::default();
+        return (build_nearest(&nearest).0, Some(error));
+    }
     if let PadError::TooLittleLoss {
         smallest_db: Some(smallest_db),
         ..
@@ -59,13 +137,11 @@ pub fn build_nearest(plan: &Plan) -> (PadBuild, Option<PadError>) {
             return (build, Some(error));
         }
     }
-    let load = circuit::in_ohms(plan.preamp.attenuator.0 > 0.0);
-    let straight = PadBuild {
-        ideal: Pad::STRAIGHT,
-        as_built: Pad::STRAIGHT,
-        load,
+    let straight = Request {
+        network: Network::None,
+        ..pad_request(plan)
     };
-    (straight, Some(error))
+    (PadBuild::of(Pad::STRAIGHT, &straight), Some(error))
 }
 
 /// The level above which a point no longer passes the signal on as it is, counting only what lies
@@ -117,7 +193,13 @@ pub fn ceilings(plan: &Plan) -> Result<Vec<Ceiling>, PadError> {
             level,
             reason: "send converter clips",
         });
-        let level = plan.rig.return_full_scale.0;
+        let back = return_pad(plan);
+        let loss = back.loss(
+            LossKind::Loaded,
+            circuit::out_ohms(plan.preamp.gain),
+            plan.rig.return_in,
+        );
+        let level = plan.rig.return_full_scale.0 + loss;
         ceilings.push(Ceiling {
             point: Point::PreampOut,
             level,

@@ -19,20 +19,25 @@
 
 mod build;
 mod bypass;
+mod hiss;
 mod points;
 mod ramp;
 mod spec;
 mod voice;
 
-pub use build::{Ceiling, PadBuild, build_nearest, build_pad, ceilings};
+pub use build::{
+    Ceiling, PadBuild, build_for, build_nearest, build_pad, ceilings, pad_request, return_load,
+    return_pad, return_request,
+};
 pub use bypass::Bypass;
 pub use points::{Observer, Point, PointVolts};
 
-use crate::circuit::DELAY_SAMPLES;
+use crate::circuit::{self, DELAY_SAMPLES};
 use crate::oversample::{BLOCK_FRAMES, Oversampling, latency_frames};
 use crate::pad::PadError;
 use crate::plan::Plan;
-use crate::units::SampleRate;
+use crate::units::{Ohms, SampleRate};
+use hiss::Hiss;
 use ramp::{Ramp, eased};
 use spec::Spec;
 use voice::{Flags, Voice};
@@ -65,6 +70,8 @@ pub struct Chain {
     /// Of every channel what is sent, and what comes back by each voice.
     sent: Vec<[f64; BLOCK_FRAMES]>,
     back: [Vec<[f64; BLOCK_FRAMES]>; 2],
+    /// Of every channel, the return pad's noise.
+    hiss: Vec<Hiss>,
     send_trim: Ramp,
     return_trim: Ramp,
     latency_frames: usize,
@@ -117,6 +124,8 @@ impl Chain {
         channels: usize,
         oversampling: Oversampling,
     ) -> Self {
+        // Computed once, and not while sound runs.
+        let _: Ohms = circuit::out_ohms(plan.preamp.gain);
         let spec = Spec::new(plan, &build_nearest(plan).0, oversampling);
         let voice = || Voice::prepare(spec, rate, channels);
         Self {
@@ -130,6 +139,7 @@ impl Chain {
             voices: [voice(), voice()],
             sent: vec![[0.0; BLOCK_FRAMES]; channels],
             back: [0, 1].map(|_| vec![[0.0; BLOCK_FRAMES]; channels]),
+            hiss: (0..channels).map(Hiss::of_channel).collect(),
             send_trim: Ramp::at(plan.send.trim.ratio()),
             return_trim: Ramp::at(plan.back.trim.ratio()),
             latency_frames: latency_frames(rate, DELAY_SAMPLES),
@@ -157,6 +167,9 @@ impl Chain {
         self.silent_frames = 0;
         self.loudest = 0.0;
         self.clipped = Clipped::default();
+        for (channel, hiss) in self.hiss.iter_mut().enumerate() {
+            *hiss = Hiss::of_channel(channel);
+        }
         self.rest();
     }
 
@@ -304,6 +317,7 @@ impl Chain {
             if let Some(fade) = fade {
                 fade.mix(back, &faded[index]);
             }
+            self.hiss[index].add(back, self.spec.return_hiss, self.rate.hz());
             self.return_trim = return_trim;
             for (sample, back) in audio[range.clone()].iter_mut().zip(back) {
                 *sample = *back * self.return_trim.next();

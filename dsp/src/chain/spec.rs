@@ -1,7 +1,8 @@
 //! What a plan comes to for the sound, apart from the two trims: everything whose change needs a
 //! new circuit.
 
-use super::build::PadBuild;
+use super::build::{PadBuild, return_pad};
+use super::hiss::return_hiss_volts;
 use crate::circuit::Settings;
 use crate::oversample::Oversampling;
 use crate::pad::TwoPort;
@@ -19,6 +20,8 @@ pub(super) struct Spec {
     pub(super) send_volts: f64,
     /// Sample value of 1 V at the return, polarity included.
     pub(super) return_per_volt: f64,
+    /// Noise that the return pad adds at the return, in sample values a root hertz.
+    pub(super) return_hiss: f64,
     /// Magnitude at which converters clip, of full scale; infinite when they do not.
     pub(super) clip: f64,
 }
@@ -28,6 +31,17 @@ impl Spec {
     pub(super) fn new(plan: &Plan, build: &PadBuild, oversampling: Oversampling) -> Self {
         let pad = build.as_built.two_port();
         let seen = pad.thevenin(plan.rig.source);
+        let back = return_pad(plan);
+        let back_port = back.two_port();
+        let return_in = plan.rig.return_in;
+        // Exactly 1 without a pad.
+        let back_ratio = 1.0 / (back_port.a + back_port.b / return_in.0);
+        let return_per_volt = back_ratio / plan.rig.return_full_scale.peak().0;
+        let hiss = if plan.preamp.noise {
+            return_hiss_volts(plan, &back) / plan.rig.return_full_scale.peak().0
+        } else {
+            0.0
+        };
         let sign = if plan.send.polarity == Polarity::Inverted {
             -1.0
         } else {
@@ -41,11 +55,12 @@ impl Spec {
                 source: seen.ohms,
                 attenuator: plan.preamp.attenuator.0 > 0.0,
                 gain: plan.preamp.gain,
-                load: plan.rig.return_in,
+                load: back.in_ohms(return_in),
                 noise: plan.preamp.noise,
             },
             send_volts: sign * plan.rig.send_full_scale.peak().0,
-            return_per_volt: sign / plan.rig.return_full_scale.peak().0,
+            return_per_volt: sign * return_per_volt,
+            return_hiss: hiss,
             clip: if plan.rig.converters_clip {
                 1.0
             } else {

@@ -30,6 +30,7 @@ mod model;
 mod network;
 mod newton;
 mod noise;
+mod output;
 mod preamp;
 mod region;
 mod rows;
@@ -51,6 +52,7 @@ pub use noise::{
     BOLTZMANN, ROOM_KELVIN, equivalent_input_noise, output_noise, output_noise_volts,
     tube_noise_ohms,
 };
+pub use output::out_ohms;
 pub use preamp::{DELAY_SAMPLES, OperatingPoint, Preamp, Settings, SmallSignal, Taps, in_ohms};
 pub use triode::{
     Currents, ECC83_EHX_1, ECC83_KOREN_1996, ECC83_RSD_1, ECC83_RSD_2, ECC88_KOREN_1996, GridLaw,

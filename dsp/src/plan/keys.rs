@@ -1,8 +1,8 @@
 //! The table of plan keys: name, what it takes, what it means, and how it reads and writes a plan.
 
-use super::{NEWEST_MODEL_VERSION, Plan, Polarity, Value};
+use super::{NEWEST_MODEL_VERSION, Plan, Polarity, Resistors, Value};
 use crate::alignment::FullScale;
-use crate::pad::{Input, LossKind, Network, Series};
+use crate::pad::{Input, LossKind, Network, Parts, Series};
 use crate::units::{Db, Dbu, Ohms};
 
 /// What a key takes.
@@ -23,6 +23,15 @@ pub enum Kind {
     Flag,
     /// A list of numbers.
     Numbers,
+    /// A list of a few numbers within limits, both included; an empty one is none.
+    List {
+        /// How many at most.
+        most: usize,
+        /// Smallest.
+        min: f64,
+        /// Largest.
+        max: f64,
+    },
 }
 
 /// What of a key is planned but not built.
@@ -86,19 +95,13 @@ const LATER: Key = Key {
 };
 
 const POLARITIES: [Polarity; 2] = [Polarity::Normal, Polarity::Inverted];
-const NETWORKS: [Network; 5] = [
-    Network::None,
-    Network::H,
-    Network::T,
-    Network::U,
-    Network::L,
-];
 const LOSS_KINDS: [LossKind; 4] = [
     LossKind::Loaded,
     LossKind::Unloaded,
     LossKind::MatchedPower,
     LossKind::OpenCircuit,
 ];
+const PARTS: [Parts; 3] = [Parts::Nearest, Parts::Single, Parts::Pair];
 const SERIES: [Series; 4] = [Series::Ideal, Series::E12, Series::E24, Series::E96];
 
 fn polarity_name(polarity: Polarity) -> &'static str {
@@ -234,10 +237,10 @@ pub const KEYS: &[Key] = &[
     Key {
         name: "pad.network",
         kind: Kind::Words(&["none", "H", "T", "U", "L", "O", "pi"]),
-        later: Later::Words(&["O", "pi"]),
-        help: "H and U are balanced, T and L their unbalanced forms; none is straight in",
+        later: Later::Nothing,
+        help: "H, U and O are balanced, T, L and pi their unbalanced forms; none is straight in",
         get: |plan| word(plan.pad.network.name()),
-        set: |plan, value| pick(value, &NETWORKS, Network::name, &mut plan.pad.network),
+        set: |plan, value| pick(value, &Network::ALL, Network::name, &mut plan.pad.network),
     },
     Key {
         name: "pad.loss_db",
@@ -307,9 +310,34 @@ pub const KEYS: &[Key] = &[
         set: |plan, value| pick(value, &SERIES, Series::name, &mut plan.pad.series),
     },
     Key {
+        name: "pad.parts",
+        kind: Kind::Words(&["nearest", "single", "pair"]),
+        later: Later::Nothing,
+        help: "how they are chosen: each the nearest to its ideal value; one a position, all chosen \
+               together; or up to two a position",
+        get: |plan| word(plan.pad.parts.name()),
+        set: |plan, value| pick(value, &PARTS, Parts::name, &mut plan.pad.parts),
+    },
+    Key {
         name: "pad.resistors_ohms",
-        help: "an owned pad, value by value",
-        ..LATER
+        kind: Kind::List {
+            most: Resistors::MOST,
+            min: 0.001,
+            max: 1e7,
+        },
+        later: Later::Nothing,
+        help: "an owned pad: its values from left to right as its network is drawn, of one leg where \
+               balanced; overrides the request",
+        get: |plan| match plan.pad.owned.list() {
+            [] => None,
+            list => Some(Value::Numbers(list.to_vec())),
+        },
+        set: |plan, value| {
+            plan.pad.owned = match value {
+                Value::Numbers(list) => Resistors::from_list(list),
+                other => Resistors::from_list(&[n(other)]),
+            }
+        },
     },
     Key {
         name: "preamp.attenuator_db",
@@ -341,10 +369,11 @@ pub const KEYS: &[Key] = &[
             min: 0.0,
             max: 40.0,
         },
-        later: Later::AllBut(0.0),
-        help: "line-level pad before the return converter",
-        get: |_| number(0.0),
-        set: |_, _| {},
+        later: Later::Nothing,
+        help: "line-level pad before the return converter: a U that loads the preamp as the converter \
+               would, or with 10 kohm",
+        get: |plan| number(plan.back.pad.0),
+        set: |plan, value| plan.back.pad = Db(n(value)),
     },
     Key {
         name: "return.trim_db",
@@ -377,6 +406,9 @@ impl Kind {
             Self::Words(words) => list(words.iter().map(|word| (*word).to_owned()).collect()),
             Self::Flag => "true or false".to_owned(),
             Self::Numbers => "a list of numbers".to_owned(),
+            Self::List { most, min, max } => {
+                format!("up to {most} numbers from {min} to {max}, or [] for none")
+            }
         }
     }
 }

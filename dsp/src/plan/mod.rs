@@ -14,7 +14,7 @@ pub use keys::{KEYS, Key, Kind, Later, find, markdown};
 pub use value::Value;
 
 use crate::alignment::FullScale;
-use crate::pad::{Input, LossKind, Network, Series};
+use crate::pad::{Input, LossKind, Network, Parts, Series};
 use crate::units::{Db, Dbu, Ohms};
 
 /// The newest circuit this crate makes sound with.
@@ -85,6 +85,39 @@ pub struct PadChoice {
     pub out: Ohms,
     /// Which resistors are bought.
     pub series: Series,
+    /// How they are chosen.
+    pub parts: Parts,
+    /// An owned pad; without values, the pad is designed.
+    pub owned: Resistors,
+}
+
+/// Up to three resistors, in the order of the network's drawing, of one leg where there are two.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Resistors {
+    ohms: [f64; 3],
+    count: usize,
+}
+
+impl Resistors {
+    /// Most values there can be.
+    pub const MOST: usize = 3;
+
+    /// The first three of a list.
+    #[must_use]
+    pub fn from_list(list: &[f64]) -> Self {
+        let mut resistors = Self::default();
+        for (place, ohms) in resistors.ohms.iter_mut().zip(list) {
+            *place = *ohms;
+            resistors.count += 1;
+        }
+        resistors
+    }
+
+    /// The values; none when the pad is designed.
+    #[must_use]
+    pub fn list(&self) -> &[f64] {
+        &self.ohms[..self.count]
+    }
 }
 
 /// `[preamp]`.
@@ -101,6 +134,8 @@ pub struct PreampChoice {
 /// `[return]`.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Return {
+    /// Loss of the line-level pad before the return converter; 0 is none.
+    pub pad: Db,
     /// Digital gain after the return converter.
     pub trim: Db,
 }
@@ -127,13 +162,18 @@ impl Default for Plan {
                 input: Input::AtLeast(Ohms(2_000.0)),
                 out: Ohms(150.0),
                 series: Series::E96,
+                parts: Parts::Single,
+                owned: Resistors::default(),
             },
             preamp: PreampChoice {
                 attenuator: Db(0.0),
                 gain: Db(40.0),
                 noise: false,
             },
-            back: Return { trim: Db(0.0) },
+            back: Return {
+                pad: Db(0.0),
+                trim: Db(0.0),
+            },
         }
     }
 }

@@ -1,6 +1,7 @@
 //! Plans from and to TOML, and one key at a time.
 
 use super::{KEYS, Key, Kind, Later, Plan, PlanError, Value, find};
+use crate::pad::Parts;
 
 impl Plan {
     /// Reads a plan; keys left out keep their defaults.
@@ -14,6 +15,13 @@ impl Plan {
                     message: one_line(&error),
                 })?;
         let mut plan = Self::default();
+        // A plan that this program wrote before there was a choice of parts keeps its sound.
+        let has_parts = table
+            .get("pad")
+            .is_some_and(|pad| pad.get("parts").is_some());
+        if table.contains_key("model_version") && !has_parts {
+            plan.pad.parts = Parts::Nearest;
+        }
         plan.take_table("", &table)?;
         Ok(plan)
     }
@@ -135,6 +143,11 @@ impl Kind {
             (Self::Steps(steps), Value::Number(number)) => steps.contains(number),
             (Self::Words(words), Value::Word(word)) => words.contains(&word.as_str()),
             (Self::Flag, Value::Flag(_)) => true,
+            (Self::List { most, min, max }, Value::Numbers(numbers)) => {
+                numbers.len() <= most && numbers.iter().all(|n| (min..=max).contains(n))
+            }
+            // A list of one needs no brackets.
+            (Self::List { min, max, .. }, Value::Number(number)) => (min..=max).contains(number),
             _ => false,
         }
     }
@@ -148,6 +161,10 @@ impl Kind {
                 .iter()
                 .min_by(|a, b| (*a - number).abs().total_cmp(&(*b - number).abs()))
                 .map(f64::to_string),
+            (Self::List { most, min, max }, Value::Numbers(numbers)) => {
+                let near = numbers.iter().take(most).map(|n| n.clamp(min, max));
+                Some(Value::Numbers(near.collect()).to_string())
+            }
             (Self::Words(words), value) => {
                 closest(&value.to_string(), words.iter().copied()).map(str::to_owned)
             }
@@ -226,6 +243,7 @@ mod tests {
                     .map(|word| Value::Word((*word).to_owned()))
                     .collect(),
                 Kind::Flag => vec![Value::Flag(false), Value::Flag(true)],
+                Kind::List { min, max, .. } => vec![Value::Numbers(vec![min, max])],
                 Kind::Numbers => vec![],
             };
             assert!(!candidates.is_empty(), "{}", key.name);
@@ -235,6 +253,15 @@ mod tests {
                 assert_eq!(plan.get(key), Some(value), "{}", key.name);
             }
         }
+    }
+
+    #[test]
+    fn a_plan_from_before_there_was_a_choice_of_parts_keeps_its_pad() {
+        let parts = |text: &str| Plan::from_toml(text).map(|plan| plan.pad.parts);
+        assert_eq!(parts("model_version = 2\n"), Ok(Parts::Nearest));
+        assert_eq!(parts("[pad]\nloss_db = 30\n"), Ok(Parts::Single));
+        let now = Plan::default().to_toml();
+        assert_eq!(parts(&now), Ok(Parts::Single));
     }
 
     #[test]
@@ -268,8 +295,10 @@ mod tests {
         assert!(error("pad.series=e24").contains("the nearest is E24"));
         assert!(error("pad.loss_db=nan").contains("cannot be nan"));
         assert!(error("pad.loss_db").contains("KEY=VALUE"));
-        assert!(error("pad.network=pi").contains("not built"));
-        assert!(error("pad.resistors_ohms=1").contains("not built"));
-        assert!(error("return.pad_db=10").contains("not built"));
+        assert!(error("pad.resistors_ohms=1,2,3,4").contains("the nearest is [1, 2, 3]"));
+        assert!(error("pad.resistors_ohms=[0, 5]").contains("the nearest is [0.001, 5]"));
+        assert!(error("pad.resistors_ohms=five").contains("up to 3 numbers"));
+        assert!(error("return.pad_db=41").contains("the nearest is 40"));
+        assert!(error("rig.preamp.in_ohms=1500").contains("not built"));
     }
 }

@@ -11,21 +11,23 @@ pub enum Value {
     Word(String),
     /// True or false.
     Flag(bool),
+    /// A list of numbers.
+    Numbers(Vec<f64>),
 }
 
 impl Value {
     /// Reads the text of a `KEY=VALUE` argument: `true` and `false` are flags, what parses as a
-    /// finite number is one, anything else is a word.
+    /// finite number is one, numbers parted by commas (in brackets or not) are a list, anything else is
+    /// a word.
     #[must_use]
     pub fn from_text(text: &str) -> Self {
         let text = text.trim();
         match text {
             "true" => Self::Flag(true),
             "false" => Self::Flag(false),
-            _ => match text.parse::<f64>() {
-                // "nan" and "inf" parse in Rust; here they are words, and no key takes them.
-                Ok(number) if number.is_finite() => Self::Number(number),
-                _ => Self::Word(text.to_owned()),
+            _ => match finite(text) {
+                Some(number) => Self::Number(number),
+                None => list(text).map_or_else(|| Self::Word(text.to_owned()), Self::Numbers),
             },
         }
     }
@@ -49,6 +51,14 @@ impl Value {
             toml::Value::Float(number) if number.is_finite() => Some(Self::Number(*number)),
             toml::Value::Float(number) => Some(Self::Word(number.to_string())),
             toml::Value::Boolean(flag) => Some(Self::Flag(*flag)),
+            toml::Value::Array(items) => {
+                let number = |item: &toml::Value| Self::from_toml(item)?.number();
+                items
+                    .iter()
+                    .map(number)
+                    .collect::<Option<_>>()
+                    .map(Self::Numbers)
+            }
             _ => None,
         }
     }
@@ -63,6 +73,10 @@ impl Value {
             Self::Number(number) => toml::Value::Float(*number),
             Self::Word(word) => toml::Value::String(word.clone()),
             Self::Flag(flag) => toml::Value::Boolean(*flag),
+            Self::Numbers(numbers) => {
+                let items = numbers.iter().map(|number| Self::Number(*number).to_toml());
+                toml::Value::Array(items.collect())
+            }
         }
     }
 
@@ -76,7 +90,29 @@ impl Value {
             Self::Number(number) => serde_json::Value::from(*number),
             Self::Word(word) => serde_json::Value::from(word.as_str()),
             Self::Flag(flag) => serde_json::Value::from(*flag),
+            Self::Numbers(numbers) => {
+                let items = numbers.iter().map(|number| Self::Number(*number).to_json());
+                serde_json::Value::Array(items.collect())
+            }
         }
+    }
+}
+
+/// A finite number; "nan" and "inf" parse in Rust, but are none here, and no key takes them.
+fn finite(text: &str) -> Option<f64> {
+    text.trim().parse::<f64>().ok().filter(|n| n.is_finite())
+}
+
+/// Numbers parted by commas, in brackets or not; empty brackets are an empty list.
+fn list(text: &str) -> Option<Vec<f64>> {
+    let inner = text
+        .strip_prefix('[')
+        .and_then(|text| text.strip_suffix(']'));
+    match inner {
+        Some(inner) if inner.trim().is_empty() => Some(Vec::new()),
+        Some(inner) => inner.split(',').map(finite).collect(),
+        None if text.contains(',') => text.split(',').map(finite).collect(),
+        None => None,
     }
 }
 
@@ -86,6 +122,10 @@ impl fmt::Display for Value {
             Self::Number(number) => write!(f, "{number}"),
             Self::Word(word) => write!(f, "{word}"),
             Self::Flag(flag) => write!(f, "{flag}"),
+            Self::Numbers(numbers) => {
+                let numbers: Vec<String> = numbers.iter().map(f64::to_string).collect();
+                write!(f, "[{}]", numbers.join(", "))
+            }
         }
     }
 }

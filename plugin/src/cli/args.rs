@@ -1,6 +1,7 @@
 //! Arguments of the program.
 
 use super::error::Failure;
+use super::pad::PadArgs;
 use clap::{Parser, Subcommand};
 use penstock_dsp::oversample::Oversampling;
 use penstock_dsp::plan::Plan;
@@ -19,7 +20,7 @@ pub(super) enum Verb {
     /// Level at every point of the chain: dBFS, dBu, dBV, volts
     Levels(LevelsArgs),
     /// Design a pad: ideal values and resistors one can buy
-    Pad(PadArgs),
+    Pad(Box<PadArgs>),
     /// Send a file through the chain
     Render(RenderArgs),
     /// Send files through several settings at equal loudness, with a report to look at and hear
@@ -43,6 +44,15 @@ pub(super) struct Common {
 }
 
 impl Common {
+    /// Whether the user has said anything of this key, or may have in a plan.
+    pub(super) fn names(&self, key: &str) -> bool {
+        let set = |assignment: &String| {
+            let name = assignment.split('=').next().unwrap_or_default();
+            name.trim() == key
+        };
+        self.plan.is_some() || self.assignments.iter().any(set)
+    }
+
     /// The plan after `--plan` and every `--set`.
     pub(super) fn plan(&self) -> Result<Plan, Failure> {
         let mut plan = match &self.plan {
@@ -75,40 +85,6 @@ pub(super) struct LevelsArgs {
     /// How finely the circuit is sampled: 1 (draft), 2, 4 or 8
     #[arg(long, default_value = "4", allow_hyphen_values = true, value_parser = oversampling)]
     pub(super) oversampling: Oversampling,
-}
-
-#[derive(clap::Args, Debug)]
-pub(super) struct PadArgs {
-    #[command(flatten)]
-    pub(super) common: Common,
-    /// Impedance of the output that drives the pad
-    #[arg(long, value_name = "R", allow_hyphen_values = true, value_parser = finite)]
-    pub(super) source_ohms: Option<f64>,
-    /// What that output shall see, exactly
-    #[arg(long, value_name = "R", allow_hyphen_values = true, value_parser = finite)]
-    pub(super) in_ohms: Option<f64>,
-    /// What that output shall see at least
-    #[arg(long, value_name = "R", allow_hyphen_values = true, value_parser = finite)]
-    #[arg(conflicts_with = "in_ohms")]
-    pub(super) in_ohms_min: Option<f64>,
-    /// What the preamplifier shall see
-    #[arg(long, value_name = "R", allow_hyphen_values = true, value_parser = finite)]
-    pub(super) out_ohms: Option<f64>,
-    /// Input impedance of the preamplifier [our circuit's at 1 kHz]
-    #[arg(long, value_name = "R", allow_hyphen_values = true, value_parser = finite)]
-    pub(super) load_ohms: Option<f64>,
-    /// The loss; a comma list gives a table
-    #[arg(long, value_name = "X", allow_hyphen_values = true)]
-    pub(super) loss_db: Option<String>,
-    /// How the loss is counted: loaded, unloaded, matched-power, open-circuit
-    #[arg(long, value_name = "K")]
-    pub(super) loss_kind: Option<String>,
-    /// H, T, U or L
-    #[arg(long, value_name = "N")]
-    pub(super) network: Option<String>,
-    /// ideal, E12, E24 or E96
-    #[arg(long, value_name = "S")]
-    pub(super) series: Option<String>,
 }
 
 #[derive(clap::Args, Debug)]
@@ -186,7 +162,7 @@ fn oversampling(text: &str) -> Result<Oversampling, String> {
 }
 
 /// A finite number.
-fn finite(text: &str) -> Result<f64, String> {
+pub(super) fn finite(text: &str) -> Result<f64, String> {
     match text.trim().parse::<f64>() {
         Ok(number) if number.is_finite() => Ok(number),
         _ => Err("it must be a finite number".to_owned()),
@@ -194,7 +170,7 @@ fn finite(text: &str) -> Result<f64, String> {
 }
 
 /// A bus level: -200 to +40 dBFS, beyond which nothing is meant.
-fn level(text: &str) -> Result<f64, String> {
+pub(super) fn level(text: &str) -> Result<f64, String> {
     let level = finite(text)?;
     if (-200.0..=40.0).contains(&level) {
         Ok(level)

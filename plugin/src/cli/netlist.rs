@@ -4,7 +4,7 @@ use super::args::NetlistArgs;
 use super::audio::Reader;
 use super::error::Failure;
 use penstock_dsp::analysis::upsample;
-use penstock_dsp::chain::build_pad;
+use penstock_dsp::chain::{build_pad, return_load};
 use penstock_dsp::circuit::{Settings, write_deck};
 use penstock_dsp::pad::{Network, Pad};
 use penstock_dsp::plan::{Plan, Polarity};
@@ -199,7 +199,7 @@ fn deck(
         source: build.as_built.out_ohms(plan.rig.source),
         attenuator: plan.preamp.attenuator.0 > 0.0,
         gain: plan.preamp.gain,
-        load: plan.rig.return_in,
+        load: return_load(plan),
         noise: false,
     };
     let mut text = String::from("Penstock: a bus through its pad and the preamplifier, ngspice\n");
@@ -239,7 +239,10 @@ fn pad_lines(text: &mut String, pad: &Pad, source_ohms: f64) -> std::fmt::Result
         source_ohms / 2.0
     )?;
     let mut arm = |name: &str, from: &str, to: &str, ohms: f64| {
-        if ohms > 0.0 {
+        if ohms.is_infinite() {
+            // A shunt that is left out.
+            Ok(())
+        } else if ohms > 0.0 {
             writeln!(text, "R{name} {from} {to} {ohms:e}")
         } else {
             writeln!(text, "V{name} {from} {to} 0")
@@ -248,6 +251,12 @@ fn pad_lines(text: &mut String, pad: &Pad, source_ohms: f64) -> std::fmt::Result
     let balanced = pad.network().is_balanced();
     let cold = |ohms: f64| if balanced { ohms } else { 0.0 };
     let (arm_in, arm_out) = (pad.arm_in().0, pad.arm_out().0);
+    if pad.network().is_pi() {
+        arm("pad_shunt_in", "line_hot", "line_cold", pad.shunt_in().0)?;
+        arm("pad_in_hot", "line_hot", "mic_hot", arm_in)?;
+        arm("pad_in_cold", "line_cold", "mic_cold", cold(arm_in))?;
+        return arm("pad_shunt", "mic_hot", "mic_cold", pad.shunt().0);
+    }
     arm("pad_in_hot", "line_hot", "pad_hot", arm_in)?;
     arm("pad_in_cold", "line_cold", "pad_cold", cold(arm_in))?;
     arm("pad_out_hot", "pad_hot", "mic_hot", arm_out)?;

@@ -180,8 +180,6 @@ impl PlanParams {
     }
 
     /// The plan that the parameters hold, and the oversampling. Never allocates.
-    ///
-    /// Networks that are not built yet are taken as their equivalents: O as H, pi as T.
     #[must_use]
     pub fn plan(&self) -> (Plan, Oversampling) {
         let mut plan = Plan::default();
@@ -210,16 +208,7 @@ impl PlanParams {
 
 /// The network at a place of the key's list of words.
 fn network(index: usize) -> Network {
-    const LISTED: [Network; 7] = [
-        Network::None,
-        Network::H,
-        Network::T,
-        Network::U,
-        Network::L,
-        Network::H,
-        Network::T,
-    ];
-    LISTED.get(index).copied().unwrap_or(Network::U)
+    Network::ALL.get(index).copied().unwrap_or(Network::U)
 }
 
 // SAFETY: the pointers are into `all`, which is never changed after construction, and the

@@ -154,9 +154,11 @@ fn name(key: &str) -> Option<(&'static str, Group)> {
         "pad.in_ohms_min" => ("Send sees at least", Group::Pad),
         "pad.out_ohms" => ("Preamp sees", Group::Pad),
         "pad.series" => ("Pad resistors", Group::Pad),
+        "pad.parts" => ("Pad parts", Group::Pad),
         "preamp.attenuator_db" => ("Preamp attenuator", Group::Preamp),
         "preamp.gain_db" => ("Preamp gain", Group::Preamp),
         "preamp.noise" => ("Preamp noise", Group::Preamp),
+        "return.pad_db" => ("Return pad", Group::Return),
         "return.trim_db" => ("Return trim", Group::Return),
         _ => return None,
     })
@@ -204,7 +206,7 @@ fn of_key(key: &'static Key) -> Option<Row> {
         Kind::Flag => RowKind::Flag {
             default: now == Some(Value::Flag(true)),
         },
-        Kind::Numbers => return None,
+        Kind::Numbers | Kind::List { .. } => return None,
     };
     let unit = if matches!(kind, RowKind::Number { .. }) {
         unit

@@ -13,6 +13,7 @@ mod player;
 mod recording;
 mod scale;
 mod series;
+pub mod sheet;
 mod spectrum;
 mod style;
 mod svg;

@@ -101,7 +101,7 @@ fn is_on(text: &str) -> bool {
 }
 
 /// A random plan over every parameter that a plan has, the oversampling with it, as texts to type;
-/// only networks that are built, and pads that can be (the program refuses the others).
+/// only pads that can be built (the program refuses the others).
 #[must_use]
 pub fn random_plan(random: &mut Random) -> Vec<Setting> {
     loop {
@@ -136,13 +136,7 @@ fn random_text(row: &Row, random: &mut Random) -> String {
             format!("{} {}", (value * per_unit).round() / per_unit, row.unit)
         }
         RowKind::Choice { words, .. } => {
-            // The last two networks stand for others until they are built.
-            let last = if row.id == "pad.network" {
-                5
-            } else {
-                words.len()
-            };
-            words[(random.bits() % last as u64) as usize].clone()
+            words[(random.bits() % words.len() as u64) as usize].clone()
         }
         RowKind::Flag { .. } => random.one_of(&["on", "off"]).to_owned(),
     }

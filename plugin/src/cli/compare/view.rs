@@ -258,7 +258,11 @@ fn pad(plan: &Plan) -> Option<sheet::PadBuild> {
     let pad = &build.as_built;
     (pad.network() != Network::None).then(|| sheet::PadBuild {
         network: pad.network().name().to_owned(),
-        series: plan.pad.series.name().to_owned(),
+        series: if plan.pad.owned.list().is_empty() {
+            plan.pad.series.name().to_owned()
+        } else {
+            "own".to_owned()
+        },
         resistors: resistors(pad),
         in_ohms: Some(pad.in_ohms(build.load).0),
         out_ohms: Some(pad.out_ohms(plan.rig.source).0),
@@ -268,24 +272,17 @@ fn pad(plan: &Plan) -> Option<sheet::PadBuild> {
 }
 
 fn resistors(pad: &Pad) -> Vec<sheet::Resistor> {
-    let (each, count) = if pad.network().is_balanced() {
-        (", each leg", 2)
-    } else {
-        ("", 1)
+    let network = pad.network();
+    let resistor = |(position, ohms): (usize, &f64)| {
+        let count = network.count(position);
+        let each = if count == 2 { ", each leg" } else { "" };
+        sheet::Resistor {
+            label: format!("{}{each}", network.position_name(position)),
+            ohms: *ohms,
+            count: count as u32,
+        }
     };
-    let resistor = |label: String, ohms: f64, count: u32| sheet::Resistor { label, ohms, count };
-    let mut list = vec![
-        resistor(format!("series, input side{each}"), pad.arm_in().0, count),
-        resistor("shunt".to_owned(), pad.r3().0, 1),
-    ];
-    if pad.network().has_output_arms() {
-        list.push(resistor(
-            format!("series, output side{each}"),
-            pad.arm_out().0,
-            count,
-        ));
-    }
-    list
+    pad.values().iter().enumerate().map(resistor).collect()
 }
 
 /// What is unwise, each with its number.
