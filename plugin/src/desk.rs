@@ -142,6 +142,23 @@ impl Desk for PluginDesk {
         if of_pad && plan.pad.network == Network::None {
             return Some("No effect now: there is no pad.");
         }
+        let places = [
+            "pad.resistor_1_ohms",
+            "pad.resistor_2_ohms",
+            "pad.resistor_3_ohms",
+        ];
+        match places.iter().position(|place| *place == id) {
+            Some(place) if place >= plan.pad.network.positions() => {
+                return Some("No effect now: this network has fewer resistors.");
+            }
+            Some(_) if plan.pad.owned.list().is_empty() => {
+                return Some("No effect now: the pad is designed until every resistor is there.");
+            }
+            None if of_pad && !plan.pad.owned.list().is_empty() => {
+                return Some("No effect now: you own the pad.");
+            }
+            _ => {}
+        }
         match (id, plan.pad.input) {
             ("pad.in_ohms", Input::AtLeast(_)) => {
                 Some("No effect now: the load is a minimum, not exact.")
@@ -252,6 +269,7 @@ fn requested(plan: &Plan) -> String {
     let pad = &plan.pad;
     match pad.network {
         Network::None => String::new(),
+        network if !pad.owned.list().is_empty() => format!("{}, your own", network.name()),
         network => format!(
             "{} {} dB {}",
             network.name(),

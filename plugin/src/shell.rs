@@ -192,6 +192,17 @@ impl ClapPlugin for Penstock {
                     add(page, params, id);
                 }
             });
+            section.add_page("Pads in detail", |page| {
+                for id in [
+                    "pad.parts",
+                    "pad.resistor_1_ohms",
+                    "pad.resistor_2_ohms",
+                    "pad.resistor_3_ohms",
+                ] {
+                    add(page, params, id);
+                }
+                add(page, params, "return.pad_db");
+            });
         });
     }
 }

@@ -13,10 +13,15 @@ use std::collections::BTreeMap;
 /// Makes any state one of this version.
 pub fn mend(state: &mut PluginState) {
     let mut params = BTreeMap::new();
+    // A project from before there was a choice of parts keeps its pad, and with it its sound. It has
+    // nothing of what came with that choice.
+    let old = !state.params.is_empty()
+        && ["pad.parts", "return.pad_db", "pad.resistor_1_ohms"]
+            .iter()
+            .all(|id| !state.params.contains_key(*id));
     for row in rows() {
         let found = state.params.get(row.id).and_then(number);
-        // A project from before there was a choice of parts keeps its pad, and with it its sound.
-        let before = (row.id == "pad.parts" && !state.params.is_empty()).then_some(0.0);
+        let before = (row.id == "pad.parts" && old).then_some(0.0);
         let found = found.or(before);
         params.insert(row.id.to_owned(), value(row, found));
     }

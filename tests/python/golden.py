@@ -54,6 +54,8 @@ def plan(clip):
     """The plan's changes, as arguments."""
     keys = {
         "rig.converters_clip": "false",
+        # Every resistor the nearest to its ideal value.
+        "pad.parts": "nearest",
         "rig.return.in_ohms": clip["load_ohms"],
         "pad.network": clip["network"],
         "pad.loss_db": clip["loss"],

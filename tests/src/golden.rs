@@ -88,8 +88,10 @@ impl Clip {
             ("preamp.attenuator_db", "attenuator"),
         ];
         let set = |(key, column): (&str, &str)| format!("{key}={}", self.row.text(column));
-        let unclipped = "rig.converters_clip=false".to_owned();
-        [unclipped]
+        // The clips are of pads whose every resistor is the nearest to its ideal value.
+        let always = ["rig.converters_clip=false", "pad.parts=nearest"];
+        always
+            .map(str::to_owned)
             .into_iter()
             .chain(keys.into_iter().map(set))
             .collect()

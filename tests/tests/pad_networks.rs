@@ -35,7 +35,7 @@ fn request(network: Network, random: &mut Random, number: usize) -> Request {
     let load = Ohms(random.spread(500.0, 10_000.0));
     let (kind, _) = KINDS[number % 4];
     let input = made.in_ohms(load);
-    let exact = number / 4 % 2 == 0;
+    let exact = (number / 4).is_multiple_of(2);
     Request {
         network,
         source,

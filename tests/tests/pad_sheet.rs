@@ -69,8 +69,7 @@ fn print(dir: &TempDir, file: &str) -> PathBuf {
 fn poppler(program: &str, args: &[&str], pdf: &Path) -> String {
     let output = Command::new(program)
         .args(args)
-        .arg(pdf)
-        .arg(if program == "pdfinfo" { "--" } else { "-" })
+        .args([pdf.as_os_str(), "-".as_ref()])
         .output();
     let output = output.unwrap_or_else(|_| panic!("{}", missing("poppler-utils")));
     String::from_utf8_lossy(&output.stdout).into_owned()
@@ -92,9 +91,9 @@ fn three_sheets_print_on_one_page_a_side() {
         };
         assert!(line("Pages:").ends_with(" 2"), "{file}: {info}");
         let size = if options.contains(&"letter") {
-            "612 x 792"
+            "(letter)"
         } else {
-            "595"
+            "(A4)"
         };
         assert!(line("Page size:").contains(size), "{file}: {info}");
         let side = |page: &str| poppler("pdftotext", &["-layout", "-f", page, "-l", page], &pdf);
@@ -104,18 +103,18 @@ fn three_sheets_print_on_one_page_a_side() {
             "Bill of materials",
             "What it does",
             "for a pair",
-            "AES48",
+            "Cautions",
+            "licensed",
         ] {
             assert!(front.contains(words), "{file}, front: no {words}");
         }
         for words in [
             "AES14",
+            "AES48",
             "push-pull",
             "must not be",
             "safety earth",
             "Polarity",
-            "Cautions",
-            "licensed",
         ] {
             assert!(back.contains(words), "{file}, back: no {words}");
         }

@@ -165,16 +165,19 @@ fn heat_currents_and_levels_at_full_scale() {
             number(&answer, "source_ohms")
         );
         let mut commands = format!(
-            "op\nlet line = v(InHot)-v(InCold)\nlet mic = v(OutHot)-v({cold})\nlet amps = -i(Ve)\n\
-             print line mic amps\n"
+            "op\nlet sent = v(InHot)-v(InCold)\nlet mic = v(OutHot)-v({cold})\nlet amps = -i(Ve)\n\
+             print sent mic amps\n"
         );
-        for place in 0..list(&answer, "resistors").len() {
-            commands += &format!("let p{place} = @R{place}[p]\nprint p{place}\n");
+        for (place, resistor) in list(&answer, "resistors").iter().enumerate() {
+            let ends = list(resistor, "between");
+            let [a, b] = [0, 1].map(|end| ends[end].as_str().expect("a node"));
+            let ohms = number(resistor, "ohms");
+            commands += &format!("let p{place} = (v({a})-v({b}))^2/{ohms:e}\nprint p{place}\n");
         }
         let found = run("heat", &circuit, &commands);
         let what = format!("{options:?}");
         let full = &answer["full_scale"];
-        assert_ratio(&what, number(full, "line_volts_rms"), found["line"], 1e-6);
+        assert_ratio(&what, number(full, "line_volts_rms"), found["sent"], 1e-6);
         assert_ratio(&what, number(full, "mic_volts_rms"), found["mic"], 1e-6);
         assert_ratio(&what, number(full, "line_amps_rms"), found["amps"], 1e-6);
         for (place, resistor) in list(&answer, "resistors").iter().enumerate() {
@@ -183,7 +186,7 @@ fn heat_currents_and_levels_at_full_scale() {
             assert_ratio(&what, number(resistor, "heat_watts"), want, 1e-5);
         }
         // The loss that the levels of the test procedure show.
-        let loss = 20.0 * (found["line"] / found["mic"]).log10();
+        let loss = 20.0 * (found["sent"] / found["mic"]).log10();
         for level in list(&answer, "readings.levels") {
             let apart = number(level, "line_dbu") - number(level, "mic_dbu");
             assert_near(&what, apart, loss, 1e-6);

@@ -110,15 +110,19 @@ fn hum_by_unequal_legs() {
             kind: LossKind::MatchedPower,
         };
         let case = HumCase {
-            source: request.source,
+            source: Ohms(50.0),
             load: request.load,
             common_mode: Ohms(row.number("common_mode_ohms")),
             centre_tapped: row.text("shunt") == "tapped",
             share: row.number("percent") / 100.0,
         };
-        let pad = design(&request).expect("a pad");
+        let mut pad = design(&request).expect("a pad");
+        if case.centre_tapped {
+            // Those figures leave the output arms equal, as a U has none to be unequal.
+            let values = [pad.values()[0], pad.values()[1], 0.0];
+            pad = Pad::from_values(Network::U, values);
+        }
         let found = hum(&pad, &case).expect("it is balanced");
-        println!("{}: {}", row.label(), found.rejection_db);
         assert_near(
             &row.label(),
             found.rejection_db,

@@ -89,7 +89,7 @@ pub fn return_request(plan: &Plan) -> Request {
         source: circuit::out_ohms(plan.preamp.gain),
         input: Input::Exact(Ohms(plan.rig.return_in.0.min(most))),
         output: Ohms(150.0),
-        load: return_load(plan),
+        load: plan.rig.return_in,
         loss: plan.back.pad,
         kind: LossKind::Loaded,
     }
@@ -167,7 +167,7 @@ pub fn ceilings(plan: &Plan) -> Result<Vec<Ceiling>, PadError> {
         source: pad.out_ohms(plan.rig.source),
         attenuator: plan.preamp.attenuator.0 > 0.0,
         gain: plan.preamp.gain,
-        load: plan.rig.return_in,
+        load: return_load(plan),
         noise: plan.preamp.noise,
     };
     let [one, two] = Preamp::prepare(&settings, 48_000.0).operating_points();

@@ -31,6 +31,9 @@ impl Input {
     }
 }
 
+/// Impedances that make sense, in ohms.
+const OHMS_RANGE: (f64, f64) = (0.001, 1e9);
+
 /// A pad wanted. Impedances in ohms, leg to leg, all positive and finite.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Request {
@@ -53,7 +56,7 @@ pub struct Request {
 /// Designs a pad with ideal values.
 ///
 /// # Errors
-/// [`PadError::NotPositive`] for an impossible number, [`PadError::TooLittleLoss`] when the loss
+/// [`PadError::NotPositive`] and [`PadError::OutOfRange`] for an impossible number, [`PadError::TooLittleLoss`] when the loss
 /// is too small for the impedances; it names the smallest loss above which every design works.
 pub fn design(request: &Request) -> Result<Pad, PadError> {
     check(request)?;
@@ -78,6 +81,15 @@ fn check(request: &Request) -> Result<(), PadError> {
     ] {
         if !(given > 0.0 && given.is_finite()) {
             return Err(PadError::NotPositive { name, given });
+        }
+        let (least, most) = OHMS_RANGE;
+        if !(least..=most).contains(&given) {
+            return Err(PadError::OutOfRange {
+                name,
+                given,
+                least,
+                most,
+            });
         }
     }
     if !(request.loss.0 >= 0.0 && request.loss.0.is_finite()) {

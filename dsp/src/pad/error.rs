@@ -13,6 +13,17 @@ pub enum PadError {
         /// What was given.
         given: f64,
     },
+    /// A quantity is beyond anything that can be soldered.
+    OutOfRange {
+        /// What it is.
+        name: &'static str,
+        /// What was given.
+        given: f64,
+        /// Smallest.
+        least: f64,
+        /// Largest.
+        most: f64,
+    },
     /// The loss is too small for these impedances.
     TooLittleLoss {
         /// The network asked for.
@@ -45,6 +56,12 @@ impl fmt::Display for PadError {
             Self::NotPositive { name, given } => {
                 write!(f, "{name} is {given}; it must be a positive, finite number")
             }
+            Self::OutOfRange {
+                name,
+                given,
+                least,
+                most,
+            } => write!(f, "{name} is {given}; it must be from {least} to {most}"),
             Self::TooLittleLoss {
                 network,
                 kind,

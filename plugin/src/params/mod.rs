@@ -16,7 +16,7 @@ use nice_plug::params::persist;
 use nice_plug::prelude::*;
 use penstock_dsp::oversample::Oversampling;
 use penstock_dsp::pad::Network;
-use penstock_dsp::plan::{NEWEST_MODEL_VERSION, Plan, Value};
+use penstock_dsp::plan::{NEWEST_MODEL_VERSION, Plan, Resistors, Value};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU32, Ordering};
@@ -192,11 +192,28 @@ impl PlanParams {
                 _ => parameter.apply(&mut plan),
             }
         }
+        plan.pad.owned = self.owned(plan.pad.network);
         let setting = self
             .find("oversampling")
             .map_or(2, |parameter| parameter.number() as usize);
         let oversampling = Oversampling::ALL.get(setting).copied().unwrap_or_default();
         (plan, oversampling)
+    }
+
+    /// The resistors of an owned pad, when every position of the network has one; else none.
+    fn owned(&self, network: Network) -> Resistors {
+        const IDS: [&str; Resistors::MOST] = [
+            "pad.resistor_1_ohms",
+            "pad.resistor_2_ohms",
+            "pad.resistor_3_ohms",
+        ];
+        let values = IDS.map(|id| self.find(id).map_or(0.0, Parameter::number));
+        let values = &values[..network.positions()];
+        if values.iter().all(|ohms| *ohms > 0.0) {
+            Resistors::from_list(values)
+        } else {
+            Resistors::default()
+        }
     }
 
     /// Whether the plugin is bypassed.

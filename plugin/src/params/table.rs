@@ -93,6 +93,17 @@ pub fn rows() -> &'static [Row] {
     ROWS.get_or_init(build)
 }
 
+/// What the resistors of an owned pad say of themselves.
+const OWNED_HELP: &str = "a resistor of a pad you own, from left to right as the network is drawn, of one leg; \
+     0 is unused, and the pad is designed unless all are there";
+const OWNED_KIND: RowKind = RowKind::Number {
+    min: 0.0,
+    max: 100_000.0,
+    step: 0.01,
+    default: 0.0,
+    skewed: true,
+};
+
 fn build() -> Vec<Row> {
     let mut rows: Vec<Row> = KEYS.iter().filter_map(of_key).collect();
     // The loop first, the studio after it.
@@ -113,6 +124,19 @@ fn build() -> Vec<Row> {
         "whether the send sees the exact impedance or the minimum",
         RowKind::Flag { default: false },
     );
+    // An owned pad, value by value; a fixed number of parameters, for hosts know no lists.
+    let owned = [
+        ("pad.resistor_1_ohms", "Pad own 1st"),
+        ("pad.resistor_2_ohms", "Pad own 2nd"),
+        ("pad.resistor_3_ohms", "Pad own 3rd"),
+    ]
+    .map(|(id, name)| Row {
+        unit: "ohm",
+        ..extra(id, name, Group::Pad, OWNED_HELP, OWNED_KIND)
+    });
+    let place = rows.iter().position(|row| row.id == "pad.parts");
+    let place = place.map_or(rows.len(), |place| place + 1);
+    rows.splice(place..place, owned);
     // Before the two that it decides between.
     let place = rows.iter().position(|row| row.id.starts_with("pad.in_"));
     rows.insert(place.unwrap_or(rows.len()), exact);

@@ -2,6 +2,7 @@
 
 use penstock::params::{Row, RowKind, rows};
 use penstock_dsp::chain::build_pad;
+use penstock_dsp::pad::Network;
 use penstock_dsp::plan::Plan;
 
 use super::plugin::Plugin;
@@ -93,7 +94,23 @@ fn assignments(texts: &[Setting]) -> Vec<String> {
         };
         format!("{}={value}", row.id)
     };
-    keys.map(assignment).collect()
+    let mut all: Vec<String> = keys.map(assignment).collect();
+    all.extend(owned(texts));
+    all
+}
+
+/// An owned pad, which is a list in the plan: when every position of its network has a resistor.
+fn owned(texts: &[Setting]) -> Option<String> {
+    let text = |id: &str| texts.iter().find(|(of, _)| *of == id).map(|(_, text)| text);
+    let name = text("pad.network")?;
+    let network = Network::ALL.into_iter().find(|one| one.name() == name)?;
+    let values: Vec<&str> = (1..=network.positions())
+        .map(|n| text(&format!("pad.resistor_{n}_ohms")).map_or("0", String::as_str))
+        .map(|text| text.split(' ').next().unwrap_or_default())
+        .collect();
+    let there = |value: &&str| value.parse::<f64>().is_ok_and(|ohms| ohms > 0.0);
+    (!values.is_empty() && values.iter().all(there))
+        .then(|| format!("pad.resistors_ohms=[{}]", values.join(", ")))
 }
 
 fn is_on(text: &str) -> bool {
@@ -127,7 +144,13 @@ pub fn random_plan(random: &mut Random) -> Vec<Setting> {
 fn random_text(row: &Row, random: &mut Random) -> String {
     match &row.kind {
         RowKind::Number { min, max, step, .. } => {
-            let value = if row.unit == "ohm" {
+            let value = if row.id.starts_with("pad.resistor_") {
+                // Unused half of the time.
+                match random.bits() % 2 {
+                    0 => 0.0,
+                    _ => random.spread(5.0, 20_000.0),
+                }
+            } else if row.unit == "ohm" {
                 random.spread(*min, *max)
             } else {
                 random.between(*min, *max)

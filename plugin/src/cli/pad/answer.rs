@@ -18,6 +18,7 @@ pub(super) fn answer(job: &Job, built: &Built, facts: &Facts, rounding: &[Roundi
         "proposal": built.why.as_ref().map(|why| json!({
             "network": request.network.name(),
             "why": why,
+            "gave_way": built.gave_way,
         })),
         "source_ohms": request.source.0,
         "load_ohms": request.load.0,
@@ -36,6 +37,26 @@ pub(super) fn answer(job: &Job, built: &Built, facts: &Facts, rounding: &[Roundi
                 choice
             }).collect::<Vec<_>>(),
         },
+        "remedy": {
+            "loss_off_db": facts.remedy.off.0,
+            "send_trim_db": facts.remedy.off.0,
+            "send_full_scale_dbu": facts.remedy.send_full_scale.0,
+            "gain_db": facts.remedy.gain.0,
+            "return_trim_db": facts.remedy.rest.0,
+        },
+        "rounding": rounding.iter().map(Rounding::json).collect::<Vec<_>>(),
+    });
+    for more in [more, doubts(facts), bench(facts)] {
+        if let (Some(answer), Value::Object(more)) = (answer.as_object_mut(), more) {
+            answer.extend(more);
+        }
+    }
+    answer
+}
+
+/// What tolerances and hum do.
+fn doubts(facts: &Facts) -> Value {
+    json!({
         "tolerance": {
             "percent": facts.tolerance_percent,
             "spread": spread(&facts.spread),
@@ -51,6 +72,12 @@ pub(super) fn answer(job: &Job, built: &Built, facts: &Facts, rounding: &[Roundi
             "floating": facts.hum.as_ref().map(hum),
             "centre_tapped": facts.hum_tapped.as_ref().map(hum),
         },
+    })
+}
+
+/// What meters show.
+fn bench(facts: &Facts) -> Value {
+    json!({
         "response": facts.response.iter().map(|(hz, db)| json!({ "hz": hz, "db": db }))
             .collect::<Vec<_>>(),
         "noise": {
@@ -86,19 +113,7 @@ pub(super) fn answer(job: &Job, built: &Built, facts: &Facts, rounding: &[Roundi
                 "bus_dbfs": test.bus.0, "line_dbu": test.line.0, "mic_dbu": test.mic.0,
             })).collect::<Vec<_>>(),
         },
-        "remedy": {
-            "loss_off_db": facts.remedy.off.0,
-            "send_trim_db": facts.remedy.off.0,
-            "send_full_scale_dbu": facts.remedy.send_full_scale.0,
-            "gain_db": facts.remedy.gain.0,
-            "return_trim_db": facts.remedy.rest.0,
-        },
-        "rounding": rounding.iter().map(Rounding::json).collect::<Vec<_>>(),
-    });
-    if let (Some(answer), Value::Object(more)) = (answer.as_object_mut(), more) {
-        answer.extend(more);
-    }
-    answer
+    })
 }
 
 /// Every resistor of the network's list.

@@ -32,6 +32,8 @@ pub(super) struct Built {
     pub(super) build: PadBuild,
     /// Why this network, when nobody named one.
     pub(super) why: Option<String>,
+    /// What of the plan gave way to it.
+    pub(super) gave_way: Option<String>,
     /// Whether it is owned and not designed.
     pub(super) owned: bool,
 }
@@ -86,10 +88,10 @@ impl Job {
             loss,
             ..self.request
         };
-        let mut why = None;
+        let (mut why, mut gave_way) = (None, None);
         if self.proposes {
-            let (asked, proposal) = self.proposal(&request)?;
-            request = asked;
+            let (asked, proposal, way) = self.proposal(&request)?;
+            (request, gave_way) = (asked, way);
             request.network = proposal.pad.network();
             why = Some(proposal.why);
         }
@@ -105,44 +107,44 @@ impl Job {
             request,
             build,
             why,
+            gave_way,
             owned,
         })
     }
 
     /// What to build when nobody named a network. The plan's own least load on the source gives way, down
     /// to ten times the source's impedance, when the loss cannot be had otherwise and nobody asked for it.
-    fn proposal(&self, request: &Request) -> Result<(Request, Proposal), PadError> {
+    fn proposal(&self, request: &Request) -> Result<(Request, Proposal, Option<String>), PadError> {
         let error = match propose(request) {
-            Ok(proposal) => return Ok((*request, proposal)),
+            Ok(proposal) => return Ok((*request, proposal, None)),
             Err(error) => error,
         };
-        let (
-            PadError::TooLittleLoss {
-                largest_in_ohms: Some(most),
-                ..
-            },
-            Input::AtLeast(least),
-            true,
-        ) = (error, request.input, self.may_load)
+        let PadError::TooLittleLoss {
+            largest_in_ohms: Some(most),
+            ..
+        } = error
         else {
             return Err(error);
         };
         // Rounded down, so that what is said can be asked for.
         let most = most.floor();
-        if most < 10.0 * request.source.0 {
+        let Input::AtLeast(least) = request.input else {
+            return Err(error);
+        };
+        if !self.may_load || most < 10.0 * request.source.0 {
             return Err(error);
         }
         let lighter = Request {
             input: Input::AtLeast(Ohms(most)),
             ..*request
         };
-        let mut proposal = propose(&lighter)?;
-        proposal.why = format!(
-            "{}; {} dB cannot be had with the plan's least load of {} ohm, and {most} ohm is still ten \
-             times the source's impedance",
-            proposal.why, request.loss.0, least.0
+        let proposal = propose(&lighter)?;
+        let gave_way = format!(
+            "{} dB cannot be had with the plan's least load of {} ohm; {most} ohm, which can, is still \
+             ten times the source's impedance or more",
+            request.loss.0, least.0
         );
-        Ok((lighter, proposal))
+        Ok((lighter, proposal, Some(gave_way)))
     }
 
     /// The same pad with its resistors chosen another way.
@@ -180,7 +182,9 @@ impl Job {
 /// An owned pad is not designed, but the numbers around it must make sense all the same.
 fn design_checks(request: &Request) -> Result<(), Failure> {
     match design(request) {
-        Err(error @ PadError::NotPositive { .. }) => Err(error.into()),
+        Err(error @ (PadError::NotPositive { .. } | PadError::OutOfRange { .. })) => {
+            Err(error.into())
+        }
         _ => Ok(()),
     }
 }

@@ -38,12 +38,14 @@ pub(super) fn list(job: &Job, builds: &[Built]) -> String {
         row.push(format!("{:.3}", built.build.purchase.cost));
         rows.push(row);
     }
-    let mut why = String::new();
-    for built in builds {
-        if let Some(reason) = &built.why {
-            why += &format!("{} dB: {reason}.\n", built.request.loss.0);
-        }
-    }
+    // The reason for the network is much the same in every line.
+    let why: String = builds
+        .first()
+        .and_then(|built| built.why.as_ref())
+        .into_iter()
+        .chain(builds.iter().filter_map(|built| built.gave_way.as_ref()))
+        .map(|reason| format!("{reason}.\n"))
+        .collect();
     let legs = if network.is_balanced() {
         "; series values are those of each leg, 2 off"
     } else {
@@ -81,7 +83,11 @@ pub(super) fn part(part: &Part) -> String {
 pub(super) fn one(job: &Job, built: &Built, facts: &Facts, of_return: bool) -> String {
     let network = built.build.as_built.network();
     let why = match &built.why {
-        Some(why) => format!("Proposed: {why}.\n\n"),
+        Some(why) => {
+            let way = built.gave_way.as_ref();
+            let way = way.map_or_else(String::new, |way| format!(" {way}."));
+            format!("Proposed: {why}.{way}\n\n")
+        }
         None => String::new(),
     };
     let said = if network == Network::None {

@@ -76,7 +76,7 @@ fn sheet(args: &PadArgs, job: &Job, built: &Built, facts: &Facts) -> Sheet {
         figures: figures(built, facts, args.of_return),
         remarks: remarks(built, facts),
         readings: readings(facts),
-        levels: levels(facts),
+        levels: levels(facts, args.of_return),
         balanced: network.is_balanced(),
         before_microphone_input: !args.of_return,
         paper: args.paper.clone(),
@@ -344,7 +344,7 @@ fn readings(facts: &Facts) -> Vec<[String; 5]> {
     .collect()
 }
 
-fn levels(facts: &Facts) -> Vec<[String; 4]> {
+fn levels(facts: &Facts, of_return: bool) -> Vec<[String; 4]> {
     let level = |dbu: Dbu| format!("{} dBu ({})", text::db(dbu.0), text::volts(dbu.volts().0));
     let spread = &facts.spread.loss_db;
     facts
@@ -353,7 +353,12 @@ fn levels(facts: &Facts) -> Vec<[String; 4]> {
         .map(|test| {
             let apart = test.line - test.mic;
             [
-                format!("{} dBFS", text::db(test.bus.0)),
+                if of_return {
+                    // Nothing of the bus is known there.
+                    format!("{} dB below full scale", -test.bus.0)
+                } else {
+                    format!("{} dBFS", text::db(test.bus.0))
+                },
                 level(test.line),
                 level(test.mic),
                 format!(

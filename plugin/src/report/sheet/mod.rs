@@ -116,7 +116,7 @@ fn back(sheet: &Sheet) -> String {
     side += &header(sheet, "side 2 of 2");
     side += "<div class=\"columns\">\n<div>\n";
     side += words::wiring(sheet.balanced);
-    side += words::PLACE;
+    side += &words::place(sheet.before_microphone_input);
     side += "</div>\n<div>\n";
     side += words::OUTPUTS;
     side += "</div>\n</div>\n<h2>Test before use</h2>\n";
@@ -125,9 +125,9 @@ fn back(sheet: &Sheet) -> String {
         &["ohmmeter at", "with", "reads", "from", "to"],
         sheet.readings.iter().map(|row| row.as_slice()),
     );
-    side += words::TEST_LEVELS;
+    side += words::test_levels(sheet.before_microphone_input);
     side += &rows(
-        &["sent", "at the input", "at the output", "apart at most"],
+        &["sent", "at the input", "at the output", "loss, from and to"],
         sheet.levels.iter().map(|row| row.as_slice()),
     );
     side += words::TEST_POLARITY;

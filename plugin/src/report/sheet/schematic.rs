@@ -25,14 +25,14 @@ pub struct Drawn {
 }
 
 const WIDTH: f64 = 720.0;
-const HEIGHT: f64 = 226.0;
-const HOT: f64 = 62.0;
-const COLD: f64 = 152.0;
-const SCREEN: f64 = 202.0;
+const HEIGHT: f64 = 192.0;
+const HOT: f64 = 54.0;
+const COLD: f64 = 130.0;
+const SCREEN: f64 = 172.0;
 const LEFT: f64 = 84.0;
 const RIGHT: f64 = 636.0;
 /// Half of a resistor's length and of its width.
-const HALF: (f64, f64) = (32.0, 8.0);
+const HALF: (f64, f64) = (28.0, 7.5);
 
 impl Drawing {
     /// The picture.
@@ -49,9 +49,9 @@ impl Drawing {
             if is_shunt {
                 shunt(&mut svg, x, drawn);
             } else {
-                series(&mut svg, x, HOT, -16.0, drawn, 0);
+                series(&mut svg, x, HOT, -14.0, drawn, 0);
                 if self.balanced {
-                    series(&mut svg, x, COLD, 26.0, drawn, 1);
+                    series(&mut svg, x, COLD, 23.0, drawn, 1);
                 }
             }
         }
@@ -117,5 +117,5 @@ fn connector(svg: &mut Svg, x: f64, side: f64, name: &str) {
     for (y, label) in [(HOT, "hot"), (COLD, "cold"), (SCREEN, "screen")] {
         svg.text("ts", anchor, beside, y + 4.0, label);
     }
-    svg.text("name", Anchor::Middle, x, 24.0, name);
+    svg.text("name", Anchor::Middle, x, 20.0, name);
 }

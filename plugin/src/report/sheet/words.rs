@@ -22,12 +22,20 @@ pub(super) fn wiring(balanced: bool) -> &'static str {
 }
 
 /// Where it stands, and what helps against hum.
-pub(super) const PLACE: &str = "\
-<h2>Place</h2>\n<ul class=\"plain\">\n\
-<li>At the preamplifier\u{2019}s end: the long run carries line level, the short one after the pad is what \
-picks up hum.</li>\n\
-<li>Hum that comes with two grounded devices: a 1:1 line transformer before the pad (line level, 600 ohm \
-or 10 kohm type, rated for the level). <b>Never lift a safety earth.</b></li>\n</ul>\n";
+pub(super) fn place(before_microphone_input: bool) -> String {
+    let end = if before_microphone_input {
+        "At the preamplifier\u{2019}s end: the long run carries line level, the short one after the pad is what \
+         picks up hum."
+    } else {
+        "At the converter\u{2019}s end: its output impedance is higher than the preamplifier\u{2019}s, so the \
+         cable after it stays short."
+    };
+    format!(
+        "<h2>Place</h2>\n<ul class=\"plain\">\n<li>{end}</li>\n\
+         <li>Hum that comes with two grounded devices: a 1:1 line transformer before the pad (line level, \
+         600 ohm or 10 kohm type, rated for the level). <b>Never lift a safety earth.</b></li>\n</ul>\n"
+    )
+}
 
 /// Types of outputs and their cold pin. Common practice, no source.
 pub(super) const OUTPUTS: &str = "\
@@ -48,9 +56,15 @@ pub(super) const TEST_OHMS: &str = "\
 meter\u{2019}s own error and its leads.</p>\n";
 
 /// Before the table of levels.
-pub(super) const TEST_LEVELS: &str = "\
-<p>2. Level of a 1 kHz sine at both connectors, pins 2 to 3, with output and preamplifier connected, phantom \
-power off. The distance must be the same at both levels.</p>\n";
+pub(super) fn test_levels(before_microphone_input: bool) -> &'static str {
+    if before_microphone_input {
+        "<p>2. Level of a 1 kHz sine at both connectors, pins 2 to 3, with output and preamplifier connected, \
+         phantom power off. The loss must be the same at both levels.</p>\n"
+    } else {
+        "<p>2. Level of a 1 kHz sine at both connectors, pins 2 to 3, with preamplifier and converter \
+         connected. The loss must be the same at both levels.</p>\n"
+    }
+}
 
 /// The third test.
 pub(super) const TEST_POLARITY: &str = "\
