@@ -9,7 +9,7 @@ mod table;
 mod text;
 
 pub use table::{Group, Row, RowKind, rows};
-pub use text::{format_number, parse_choice, parse_flag, parse_number};
+pub use text::{format_number, on_grid, parse_choice, parse_flag, parse_number};
 
 #[cfg(feature = "editor")]
 use nice_plug::params::persist;
@@ -129,9 +129,8 @@ impl Parameter {
     /// A number on the grid of its steps, free of the framework's 32-bit rounding.
     fn number(&self) -> f64 {
         match (&self.value, &self.row.kind) {
-            (ParamKind::Float(param), RowKind::Number { step, .. }) => {
-                let per_unit = (1.0 / step).round();
-                (f64::from(param.value()) * per_unit).round() / per_unit
+            (ParamKind::Float(param), RowKind::Number { .. }) => {
+                on_grid(self.row, f64::from(param.value()))
             }
             (ParamKind::Int(param), _) => f64::from(param.value()),
             (ParamKind::Bool(param), _) => f64::from(u8::from(param.value())),

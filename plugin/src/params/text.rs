@@ -8,16 +8,26 @@ use super::table::{Row, RowKind};
 /// A number with its unit: "40 dB", "+22 dBu", "2000 ohm".
 #[must_use]
 pub fn format_number(row: &Row, value: f64) -> String {
-    let RowKind::Number { step, .. } = row.kind else {
-        return String::new();
-    };
-    let per_unit = (1.0 / step).round();
     // Adding zero turns a negative zero into a plain one.
-    let rounded = (value * per_unit).round() / per_unit + 0.0;
+    let rounded = on_grid(row, value) + 0.0;
     // Levels and trims carry their sign; a loss is a loss without one.
     let signed = row.unit == "dBu" || row.id.ends_with("trim_db");
     let sign = if signed && rounded > 0.0 { "+" } else { "" };
     format!("{sign}{rounded} {}", row.unit)
+}
+
+/// The value of a row that a number means: the nearest multiple of its step. A resistor of an owned pad
+/// has five digits instead, from fractions of an ohm to many kilohms, and no more than hosts can carry.
+#[must_use]
+pub fn on_grid(row: &Row, value: f64) -> f64 {
+    let RowKind::Number { step, .. } = row.kind else {
+        return value;
+    };
+    let mut per_unit = (1.0 / step).round();
+    if row.id.starts_with("pad.resistor_") && value >= 1.0 {
+        per_unit = per_unit.min(10f64.powf(4.0 - value.log10().floor()));
+    }
+    (value * per_unit).round() / per_unit
 }
 
 /// Reads a number for a row.

@@ -145,10 +145,15 @@ fn random_text(row: &Row, random: &mut Random) -> String {
     match &row.kind {
         RowKind::Number { min, max, step, .. } => {
             let value = if row.id.starts_with("pad.resistor_") {
-                // Unused half of the time.
+                // Unused half of the time, and never so far apart that nothing comes through.
                 match random.bits() % 2 {
                     0 => 0.0,
-                    _ => random.spread(5.0, 20_000.0),
+                    _ => random.spread(100.0, 1000.0),
+                }
+            } else if row.id == "return.pad_db" {
+                match random.bits() % 2 {
+                    0 => 0.0,
+                    _ => random.between(0.0, 20.0),
                 }
             } else if row.unit == "ohm" {
                 random.spread(*min, *max)
