@@ -14,7 +14,7 @@ const WINDOW: f64 = 0.3;
 /// Most values tried at one position.
 const MOST: usize = 256;
 /// Pairs tried at one position: the nearest.
-const PAIRS: usize = 24;
+const PAIRS: usize = 12;
 /// Two results closer than this in cost are a tie.
 const TIE: f64 = 1e-9;
 
@@ -219,6 +219,15 @@ impl Tried {
         }
     }
 
+    /// The smallest and the largest value.
+    fn ends(&self) -> (f64, f64) {
+        let ohms = || self.all().iter().map(|part| part.ohms());
+        (
+            ohms().fold(f64::INFINITY, f64::min),
+            ohms().fold(0.0, f64::max),
+        )
+    }
+
     fn all(&self) -> &[Part] {
         &self.parts[..self.count]
     }
@@ -344,6 +353,14 @@ pub fn buy(
     Ok(search(request, ideal, stock, parts, weights))
 }
 
+/// Where the search begins: each value the nearest, which is among those tried.
+fn start(request: &Request, ideal: &Pad, stock: Stock, weights: &Weights) -> Option<Purchase> {
+    let Stock::Series(series) = stock else {
+        return None;
+    };
+    Some(Purchase::of(ideal.rounded(series), request, weights))
+}
+
 fn search(
     request: &Request,
     ideal: &Pad,
@@ -357,9 +374,24 @@ fn search(
         None => Tried::around(0.0, stock, parts),
     };
     let tried = [around(0), around(1), around(2)];
-    let mut best: Option<Purchase> = None;
+    let (low, high) = tried[2].ends();
+    let mut best = start(request, ideal, stock, weights);
     for first in tried[0].all() {
         for second in tried[1].all() {
+            // The loss rises or falls steadily with the last value: where both ends miss on one side,
+            // by more than the best so far costs, so does all between them.
+            let off = |third: f64| {
+                let ohms = [first.ohms(), second.ohms(), third];
+                let pad = Pad::from_values(network, ohms);
+                let loss = pad.loss(request.kind, request.source, request.load);
+                (loss - request.loss).0 / weights.loss_db
+            };
+            let (one, other) = (off(low), off(high));
+            let least = one.abs().min(other.abs()).powi(2);
+            let most = best.as_ref().map_or(f64::INFINITY, |best| best.cost + TIE);
+            if one * other > 0.0 && least > most {
+                continue;
+            }
             for third in tried[2].all() {
                 let parts = [*first, *second, *third];
                 let pad = Pad::from_values(network, parts.map(Part::ohms));

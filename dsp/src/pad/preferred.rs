@@ -4,6 +4,7 @@
 //! formula at eight places); E96 is 10^(i/96) rounded to two decimals, without exception.
 
 use crate::units::Ohms;
+use std::sync::OnceLock;
 
 const E12: [f64; 12] = [1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2];
 const E24: [f64; 24] = [
@@ -45,13 +46,20 @@ impl Series {
             return wanted;
         }
         let decade = wanted.0.log10().floor();
-        let candidates = [decade, decade + 1.0]
-            .into_iter()
-            .flat_map(|decade| self.decade().map(move |mantissa| value(mantissa, decade)));
+        // The neighbours below and above; the first of the next decade may be the one above.
+        let mantissas = self.decade();
+        let above = mantissas.partition_point(|mantissa| value(*mantissa, decade) < wanted.0);
+        let at = |place: usize| match mantissas.get(place) {
+            Some(mantissa) => value(*mantissa, decade),
+            None => value(mantissas[0], decade + 1.0),
+        };
+        let (low, high) = (at(above.saturating_sub(1)), at(above));
         let distance = |ohms: f64| (ohms / wanted.0).ln().abs();
-        candidates
-            .min_by(|a, b| distance(*a).total_cmp(&distance(*b)))
-            .map_or(wanted, Ohms)
+        Ohms(if distance(high) < distance(low) {
+            high
+        } else {
+            low
+        })
     }
 
     /// Every value from `low` to `high`, ascending; none of [`Series::Ideal`].
@@ -60,22 +68,25 @@ impl Series {
         decades
             .flat_map(move |decade| {
                 self.decade()
-                    .map(move |mantissa| value(mantissa, f64::from(decade)))
+                    .iter()
+                    .map(move |mantissa| value(*mantissa, f64::from(decade)))
             })
             .filter(move |ohms| (low.0..=high.0).contains(ohms))
     }
 
     /// Mantissas of one decade, ascending from 1.
-    fn decade(self) -> impl Iterator<Item = f64> {
-        let (listed, computed): (&[f64], i32) = match self {
-            Self::Ideal => (&[], 0),
-            Self::E12 => (&E12, 0),
-            Self::E24 => (&E24, 0),
-            Self::E96 => (&[], 96),
-        };
-        let formula =
-            (0..computed).map(|step| (10_f64.powf(f64::from(step) / 96.0) * 100.0).round() / 100.0);
-        listed.iter().copied().chain(formula)
+    fn decade(self) -> &'static [f64] {
+        static E96: OnceLock<[f64; 96]> = OnceLock::new();
+        match self {
+            Self::Ideal => &[],
+            Self::E12 => &E12,
+            Self::E24 => &E24,
+            Self::E96 => E96.get_or_init(|| {
+                std::array::from_fn(|step| {
+                    (10_f64.powf(step as f64 / 96.0) * 100.0).round() / 100.0
+                })
+            }),
+        }
     }
 }
 
@@ -97,7 +108,7 @@ mod tests {
     #[test]
     fn the_count_of_each_series_is_its_name() {
         for (series, count) in [(Series::E12, 12), (Series::E24, 24), (Series::E96, 96)] {
-            assert_eq!(series.decade().count(), count);
+            assert_eq!(series.decade().len(), count);
         }
     }
 
@@ -117,7 +128,7 @@ mod tests {
         for series in [Series::E12, Series::E24, Series::E96] {
             for mantissa in series.decade() {
                 for decade in [-1.0, 0.0, 2.0, 4.0] {
-                    let ohms = Ohms(value(mantissa, decade));
+                    let ohms = Ohms(value(*mantissa, decade));
                     assert_eq!(series.nearest(ohms), ohms);
                 }
             }
