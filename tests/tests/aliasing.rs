@@ -35,8 +35,8 @@ const FLOOR_DB: f64 = -150.0;
 const DRIVES: [(f64, f64, [f64; 3]); 4] = [
     (4.0, 40.0, [FLOOR_DB, FLOOR_DB, FLOOR_DB]),
     (20.0, 40.0, [FLOOR_DB, FLOOR_DB, FLOOR_DB]),
-    (4.0, 64.0, [-47.0, -70.0, -82.0]),
-    (20.0, 64.0, [-27.0, -39.0, -45.0]),
+    (4.0, 64.0, [-48.0, -63.0, -82.0]),
+    (20.0, 64.0, [-27.0, -41.0, -56.0]),
 ];
 /// The tones in hertz; of the last all harmonics but the second lie beyond half the rate, and fold when
 /// nothing is done.
