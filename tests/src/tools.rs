@@ -3,7 +3,7 @@
 use std::env;
 use std::io::Write;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
+use std::process::{Command, Output, Stdio};
 use std::sync::OnceLock;
 
 use serde_json::Value;
@@ -22,6 +22,33 @@ pub fn workspace_dir() -> PathBuf {
 #[must_use]
 pub fn missing(what: &str) -> String {
     format!("{what} is missing: run `cargo xtask setup`, which installs what the tests need")
+}
+
+/// Has a browser without a window open a page, with more options; its profile stays in `folder`.
+///
+/// # Panics
+/// When there is no browser.
+#[must_use]
+pub fn browse(folder: &Path, page: &Path, options: &[&str]) -> Output {
+    let browser = env::var_os("PENSTOCK_CHROMIUM").unwrap_or_else(|| "chromium".into());
+    let output = Command::new(browser)
+        .args([
+            "--headless",
+            "--no-sandbox",
+            "--disable-gpu",
+            "--no-first-run",
+            "--disable-background-networking",
+            "--disable-component-update",
+            "--disable-sync",
+        ])
+        .arg(format!(
+            "--user-data-dir={}",
+            folder.join("profile").display()
+        ))
+        .args(options)
+        .arg(format!("file://{}", page.display()))
+        .output();
+    output.unwrap_or_else(|error| panic!("{}: {error}", missing("chromium")))
 }
 
 /// Whether the slow cases are to run too (`PENSTOCK_LONG` set and not `0`).

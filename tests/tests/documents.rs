@@ -1,10 +1,8 @@
 //! What the documents say is what the code says.
 
 use penstock_tests::readme::assert_block;
-use penstock_tests::tools::{missing, workspace_dir};
+use penstock_tests::tools::{browse, workspace_dir};
 use penstock_tests::{TempDir, json_in, text};
-use std::env;
-use std::process::Command;
 
 #[test]
 fn the_readme_shows_the_table_of_plan_keys() {
@@ -14,7 +12,6 @@ fn the_readme_shows_the_table_of_plan_keys() {
 /// A browser is the outside truth about a page: it must find players, plots and tables in it.
 #[test]
 fn the_report_opens_in_a_browser() {
-    let chromium = env::var_os("PENSTOCK_CHROMIUM").unwrap_or_else(|| "chromium".into());
     let dir = TempDir::new();
     let answer = json_in(
         dir.path(),
@@ -23,27 +20,8 @@ fn the_report_opens_in_a_browser() {
     let report = dir.file(text(&answer, "report"));
     let picture = dir.file("report.png");
     let run = |extra: &str| {
-        let output = Command::new(&chromium)
-            .args([
-                "--headless",
-                "--no-sandbox",
-                "--disable-gpu",
-                "--no-first-run",
-            ])
-            .args([
-                "--disable-background-networking",
-                "--disable-component-update",
-            ])
-            .args([
-                "--disable-sync",
-                "--hide-scrollbars",
-                "--window-size=1200,4000",
-            ])
-            .arg(format!("--user-data-dir={}", dir.file("profile").display()))
-            .arg(extra)
-            .arg(format!("file://{}", report.display()))
-            .output();
-        output.unwrap_or_else(|error| panic!("{}: {error}", missing("chromium")))
+        let options = ["--hide-scrollbars", "--window-size=1200,4000", extra];
+        browse(dir.path(), &report, &options)
     };
     let page = String::from_utf8_lossy(&run("--dump-dom").stdout).into_owned();
     // Four players (source and three settings), at least a diagram, waveforms, spectra, harmonics.

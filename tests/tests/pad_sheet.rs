@@ -1,9 +1,8 @@
 //! The build sheet, printed by a browser: one page a side, legible, everything on it.
 
-use penstock_tests::tools::missing;
+use penstock_tests::tools::{browse, missing};
 use penstock_tests::{TempDir, list, number, run_in};
 use serde_json::Value;
-use std::env;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
@@ -38,25 +37,10 @@ fn sheet(dir: &Path, file: &str, options: &[&str]) -> Value {
 }
 
 fn print(dir: &TempDir, file: &str) -> PathBuf {
-    let chromium = env::var_os("PENSTOCK_CHROMIUM").unwrap_or_else(|| "chromium".into());
     let pdf = dir.file(&format!("{file}.pdf"));
-    let output = Command::new(&chromium)
-        .args([
-            "--headless",
-            "--no-sandbox",
-            "--disable-gpu",
-            "--no-first-run",
-        ])
-        .args([
-            "--disable-background-networking",
-            "--disable-component-update",
-        ])
-        .args(["--disable-sync", "--no-pdf-header-footer"])
-        .arg(format!("--user-data-dir={}", dir.file("profile").display()))
-        .arg(format!("--print-to-pdf={}", pdf.display()))
-        .arg(format!("file://{}", dir.file(file).display()))
-        .output()
-        .unwrap_or_else(|error| panic!("{}: {error}", missing("chromium")));
+    let print = format!("--print-to-pdf={}", pdf.display());
+    let options = ["--no-pdf-header-footer", &print];
+    let output = browse(dir.path(), &dir.file(file), &options);
     assert!(
         pdf.is_file(),
         "no PDF: {}",

@@ -1,8 +1,8 @@
 //! What the pad asks of the source, the heat in each resistor, and phantom power through it.
 
-use super::{MOST, PHANTOM_FEED_OHMS, branch_ohms, cold_out, node};
+use super::{MOST, PHANTOM_FEED_OHMS, branch_ohms, in_nodes, node, out_nodes};
+use crate::pad::Pad;
 use crate::pad::nodal::{Circuit, GROUND};
-use crate::pad::{Joint, Pad};
 use crate::units::{Ohms, Volts};
 
 /// Ratings resistors are sold with, in watts (common practice, no source).
@@ -34,13 +34,8 @@ pub struct Load {
 /// The load that a steady sine of `emf` unloaded volts meets.
 #[must_use]
 pub fn load(pad: &Pad, emf: Volts, source: Ohms, load: Ohms) -> Load {
-    let (hot, cold) = (node(Joint::InHot), node(Joint::InCold));
-    let straight = pad.network().positions() == 0;
-    let (out, back) = if straight {
-        (hot, cold)
-    } else {
-        (node(Joint::OutHot), cold_out(pad))
-    };
+    let [hot, cold] = in_nodes();
+    let [out, back] = out_nodes(pad);
     let ohms = branch_ohms(pad);
     let mut circuit = Circuit::new(6, 0.0);
     circuit.resistor(cold, GROUND, 1.0);
@@ -85,17 +80,12 @@ pub struct Phantom {
 #[must_use]
 pub fn phantom(pad: &Pad, source: Ohms) -> Phantom {
     const VOLTS: f64 = 48.0;
-    let straight = pad.network().positions() == 0;
-    let (hot, cold) = (node(Joint::InHot), node(Joint::InCold));
-    let (out, back) = if straight {
-        (hot, cold)
-    } else {
-        (node(Joint::OutHot), cold_out(pad))
-    };
+    let [hot, cold] = in_nodes();
+    let [out, back] = out_nodes(pad);
     let ohms = branch_ohms(pad);
     let mut circuit = Circuit::new(6, 0.0);
     circuit.resistor(hot, GROUND, 0.5 * source.0);
-    let balanced = straight || pad.network().is_balanced();
+    let balanced = [out, back] == [hot, cold] || pad.network().is_balanced();
     // The cold side of an unbalanced pad is the shield.
     circuit.resistor(cold, GROUND, if balanced { 0.5 * source.0 } else { 0.0 });
     circuit.pad(pad, node, |place| ohms[place]);

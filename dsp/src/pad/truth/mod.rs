@@ -44,6 +44,20 @@ fn cold_out(pad: &Pad) -> usize {
     }
 }
 
+/// The hot and the cold node of the input.
+fn in_nodes() -> [usize; 2] {
+    [node(Joint::InHot), node(Joint::InCold)]
+}
+
+/// Those of the output; with no pad, straight in, they are the input's.
+fn out_nodes(pad: &Pad) -> [usize; 2] {
+    if pad.network().positions() == 0 {
+        in_nodes()
+    } else {
+        [node(Joint::OutHot), cold_out(pad)]
+    }
+}
+
 /// The value of every resistor of the network's list.
 fn branch_ohms(pad: &Pad) -> [f64; MOST] {
     let mut ohms = [0.0; MOST];

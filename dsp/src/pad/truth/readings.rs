@@ -1,8 +1,8 @@
 //! What an ohmmeter reads on a finished pad with nothing connected.
 
-use super::{branch_ohms, cold_out, node};
+use super::{branch_ohms, in_nodes, node, out_nodes};
+use crate::pad::Pad;
 use crate::pad::nodal::{Circuit, GROUND};
-use crate::pad::{Joint, Pad};
 
 /// Resistances at the connectors, in ohms; pin 2 is hot, pin 3 is cold.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -24,13 +24,8 @@ pub struct Readings {
 /// The readings of a pad; infinite where nothing connects.
 #[must_use]
 pub fn readings(pad: &Pad) -> Readings {
-    let (hot, cold) = (node(Joint::InHot), node(Joint::InCold));
-    let straight = pad.network().positions() == 0;
-    let (out, back) = if straight {
-        (hot, cold)
-    } else {
-        (node(Joint::OutHot), cold_out(pad))
-    };
+    let [hot, cold] = in_nodes();
+    let [out, back] = out_nodes(pad);
     let ohms = branch_ohms(pad);
     let reading = |from: usize, to: usize, joined: Option<(usize, usize)>| {
         if from == to {

@@ -1,8 +1,8 @@
 //! Response with cables: from the source's EMF to the preamplifier's terminals at one frequency.
 
-use super::{branch_ohms, cold_out, node};
+use super::{branch_ohms, in_nodes, node, out_nodes};
+use crate::pad::Pad;
 use crate::pad::nodal::Circuit;
-use crate::pad::{Joint, Pad};
 use crate::units::Ohms;
 use realfft::num_complex::Complex64;
 
@@ -19,13 +19,8 @@ pub struct Cables {
 /// impedance `load` there.
 #[must_use]
 pub fn transfer(pad: &Pad, source: Ohms, load: Complex64, cables: Cables, hz: f64) -> Complex64 {
-    let (hot, cold) = (node(Joint::InHot), node(Joint::InCold));
-    let straight = pad.network().positions() == 0;
-    let (out, back) = if straight {
-        (hot, cold)
-    } else {
-        (node(Joint::OutHot), cold_out(pad))
-    };
+    let [hot, cold] = in_nodes();
+    let [out, back] = out_nodes(pad);
     let ohms = branch_ohms(pad);
     let mut circuit = Circuit::new(6, hz);
     // The cold side of the source is the reference; nothing else touches ground.
