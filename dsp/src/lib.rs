@@ -28,6 +28,7 @@ pub mod analysis;
 pub mod chain;
 pub mod circuit;
 pub mod compare;
+pub mod diagram;
 pub mod meter;
 pub mod oversample;
 pub mod pad;

@@ -144,6 +144,18 @@ pub fn build_nearest(plan: &Plan) -> (PadBuild, Option<PadError>) {
     (PadBuild::of(Pad::STRAIGHT, &straight), Some(error))
 }
 
+/// What surrounds the preamplifier in a plan with the pad that is built for it.
+#[must_use]
+pub fn analog_settings(plan: &Plan, build: &PadBuild) -> Settings {
+    Settings {
+        source: build.as_built.out_ohms(plan.rig.source),
+        attenuator: plan.preamp.attenuator.0 > 0.0,
+        gain: plan.preamp.gain,
+        load: return_load(plan),
+        noise: plan.preamp.noise,
+    }
+}
+
 /// The level above which a point no longer passes the signal on as it is, counting only what lies
 /// before that point.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -163,13 +175,7 @@ pub struct Ceiling {
 pub fn ceilings(plan: &Plan) -> Result<Vec<Ceiling>, PadError> {
     let build = build_pad(plan)?;
     let pad = build.as_built;
-    let settings = Settings {
-        source: pad.out_ohms(plan.rig.source),
-        attenuator: plan.preamp.attenuator.0 > 0.0,
-        gain: plan.preamp.gain,
-        load: return_load(plan),
-        noise: plan.preamp.noise,
-    };
+    let settings = analog_settings(plan, &build);
     let [one, two] = Preamp::prepare(&settings, 48_000.0).operating_points();
     let conducts = |grid_volts: f64| Dbu::of_sine_peak(VoltsPeak(grid_volts.abs()));
     let mut ceilings = vec![

@@ -13,7 +13,7 @@ use crate::units::parallel;
 use std::f64::consts::TAU;
 
 /// What a return pad adds at the converter's input, in volts a root hertz; 0 for none.
-pub(super) fn return_hiss_volts(plan: &Plan, pad: &Pad) -> f64 {
+pub(crate) fn return_hiss_volts(plan: &Plan, pad: &Pad) -> f64 {
     let (source, load) = (circuit::out_ohms(plan.preamp.gain), plan.rig.return_in);
     let port = pad.two_port();
     let ratio = 1.0 / (port.a + port.b / load.0);

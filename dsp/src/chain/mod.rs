@@ -26,8 +26,8 @@ mod spec;
 mod voice;
 
 pub use build::{
-    Ceiling, PadBuild, build_for, build_nearest, build_pad, ceilings, pad_request, return_load,
-    return_pad, return_request,
+    Ceiling, PadBuild, analog_settings, build_for, build_nearest, build_pad, ceilings, pad_request,
+    return_load, return_pad, return_request,
 };
 pub use bypass::Bypass;
 pub use points::{Observer, Point, PointVolts};
@@ -38,6 +38,7 @@ use crate::pad::PadError;
 use crate::plan::Plan;
 use crate::units::{Ohms, SampleRate};
 use hiss::Hiss;
+pub(crate) use hiss::return_hiss_volts;
 use ramp::{Ramp, eased};
 use spec::Spec;
 use voice::{Flags, Voice};

@@ -43,7 +43,7 @@ fn rest_siemens(equations: &Equations) -> [f64; 2] {
 
 /// Calls `each` with every source of noise: where its current enters and leaves, and its spectral
 /// density, one-sided, in amperes squared a hertz.
-fn sources(equations: &Equations, setup: &Setup, mut each: impl FnMut(Node, Node, f64)) {
+pub(super) fn sources(equations: &Equations, setup: &Setup, mut each: impl FnMut(Node, Node, f64)) {
     let four_kt = 4.0 * BOLTZMANN * ROOM_KELVIN;
     let siemens = rest_siemens(equations);
     for element in &ELEMENTS {

@@ -71,7 +71,7 @@ pub struct Preamp {
 }
 
 /// The attenuator, in or out, as a two-port.
-fn attenuator(engaged: bool) -> TwoPort {
+pub(super) fn attenuator(engaged: bool) -> TwoPort {
     if !engaged {
         return TwoPort::from_t(0.0, 0.0, f64::INFINITY);
     }

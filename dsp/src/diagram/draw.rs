@@ -1,0 +1,423 @@
+//! The level diagram as drawing commands: one function for page and window.
+//!
+//! Coordinates are drawing units from the top left. Kinds of line differ in weight and dash, and each
+//! carries its words, so that the picture reads in black on white.
+
+use super::{DiagramPoint, LevelDiagram, PERCENTS, TONES_HZ};
+use crate::units::Dbu;
+
+/// What a command stands for; who draws chooses the colour.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ink {
+    /// Lines of the scale.
+    Scale,
+    /// Words and frames.
+    Plain,
+    /// The programme's peaks.
+    Peak,
+    /// The programme's RMS.
+    Rms,
+    /// Distortion, clipping, a stated limit.
+    Ceiling,
+    /// Noise.
+    Floor,
+}
+
+/// Where a text is anchored.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Side {
+    /// It begins here.
+    Start,
+    /// It is centred here.
+    Middle,
+    /// It ends here.
+    End,
+}
+
+/// One drawing command.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Command {
+    /// A straight line.
+    Line {
+        /// One end.
+        from: [f64; 2],
+        /// The other.
+        to: [f64; 2],
+        /// Its width.
+        width: f64,
+        /// Lengths drawn and left out; none for a solid line.
+        dash: Option<[f64; 2]>,
+        /// What it stands for.
+        ink: Ink,
+    },
+    /// A text on its baseline.
+    Text {
+        /// Where.
+        at: [f64; 2],
+        /// Which part of it stands there.
+        side: Side,
+        /// Height of its letters' line.
+        size: f64,
+        /// Whether it is heavy.
+        bold: bool,
+        /// The words.
+        words: String,
+        /// What it stands for.
+        ink: Ink,
+    },
+}
+
+/// Room at the left for the scale, above for the names, below for the figures.
+const LEFT: f64 = 44.0;
+const RIGHT: f64 = 8.0;
+const TOP: f64 = 44.0;
+const BELOW: f64 = 66.0;
+/// Height of small words, and how close two of them may stand.
+const SMALL: f64 = 9.5;
+const GAP: f64 = 10.0;
+/// Length of a tick.
+const TICK: f64 = 16.0;
+
+/// Draws into a width and a height.
+#[must_use]
+pub fn draw(diagram: &LevelDiagram, width: f64, height: f64) -> Vec<Command> {
+    let (low, high) = range(diagram);
+    let mut sheet = Sheet {
+        commands: Vec::new(),
+        low,
+        high,
+        bottom: (height - BELOW).max(TOP + 1.0),
+        right: width - RIGHT,
+    };
+    sheet.scale();
+    let column = (sheet.right - LEFT) / diagram.points.len() as f64;
+    for (n, point) in diagram.points.iter().enumerate() {
+        sheet.column(point, LEFT + column * n as f64, column);
+    }
+    sheet.programme(diagram, column);
+    sheet.commands
+}
+
+/// Tens of dBu around everything drawn.
+fn range(diagram: &LevelDiagram) -> (f64, f64) {
+    let (mut low, mut high) = (-40.0_f64, 20.0_f64);
+    for point in &diagram.points {
+        let floor = point.floor.map(|f| f.a.0.min(f.flat.0));
+        let programme = point.programme.map(|p| p.peak.0);
+        let tops = point.thd.iter().filter_map(|thd| thd.level);
+        let tops = tops.chain(point.clip).chain(point.own).chain(point.grid);
+        for level in tops.map(|level| level.0).chain(programme).chain(floor) {
+            if level.is_finite() {
+                low = low.min(level);
+                high = high.max(level);
+            }
+        }
+    }
+    let low = low.max(-180.0);
+    (
+        ((low - 4.0) / 10.0).floor() * 10.0,
+        ((high + 4.0) / 10.0).ceil() * 10.0,
+    )
+}
+
+/// A tick with its words.
+struct Tick {
+    y: f64,
+    words: String,
+    width: f64,
+    dash: Option<[f64; 2]>,
+    ink: Ink,
+}
+
+/// The picture in the making.
+struct Sheet {
+    commands: Vec<Command>,
+    low: f64,
+    high: f64,
+    bottom: f64,
+    right: f64,
+}
+
+impl Sheet {
+    fn y(&self, level: Dbu) -> f64 {
+        let share = (level.0 - self.low) / (self.high - self.low);
+        (self.bottom - share * (self.bottom - TOP)).clamp(TOP, self.bottom)
+    }
+
+    fn line(&mut self, from: [f64; 2], to: [f64; 2], width: f64, ink: Ink) {
+        self.dashed(from, to, width, None, ink);
+    }
+
+    fn dashed(
+        &mut self,
+        from: [f64; 2],
+        to: [f64; 2],
+        width: f64,
+        dash: Option<[f64; 2]>,
+        ink: Ink,
+    ) {
+        self.commands.push(Command::Line {
+            from,
+            to,
+            width,
+            dash,
+            ink,
+        });
+    }
+
+    fn text(&mut self, at: [f64; 2], side: Side, bold: bool, words: &str, ink: Ink) {
+        self.commands.push(Command::Text {
+            at,
+            side,
+            size: if bold { 11.0 } else { SMALL },
+            bold,
+            words: words.to_owned(),
+            ink,
+        });
+    }
+
+    fn scale(&mut self) {
+        let tens = ((self.high - self.low) / 10.0).round() as i32;
+        let (left, right) = (LEFT, self.right);
+        for n in 0..=tens {
+            let level = self.low + 10.0 * f64::from(n);
+            let y = self.y(Dbu(level));
+            let width = if level == 0.0 { 1.2 } else { 0.4 };
+            self.line([left, y], [right, y], width, Ink::Scale);
+            if level.rem_euclid(20.0) < 0.5 {
+                self.text(
+                    [left - 4.0, y + 3.5],
+                    Side::End,
+                    false,
+                    &signed(level, 0),
+                    Ink::Plain,
+                );
+            }
+        }
+        self.text([left - 4.0, TOP - 8.0], Side::End, true, "dBu", Ink::Plain);
+        for (row, words) in ["peak", "RMS", "room", "S/N"].into_iter().enumerate() {
+            let y = self.bottom + 16.0 + 13.0 * row as f64;
+            self.text([left - 4.0, y], Side::End, false, words, Ink::Plain);
+        }
+    }
+
+    fn column(&mut self, point: &DiagramPoint, left: f64, width: f64) {
+        let middle = left + 0.5 * width;
+        self.line([left, TOP], [left, self.bottom], 0.8, Ink::Scale);
+        self.text(
+            [middle, TOP - 26.0],
+            Side::Middle,
+            true,
+            point.point.label(),
+            Ink::Plain,
+        );
+        for (half, tone_hz) in TONES_HZ.into_iter().enumerate() {
+            let from = left + 3.0 + 0.5 * width * half as f64;
+            let mut ticks = self.distortion_ticks(point, tone_hz);
+            if !ticks.is_empty() {
+                let words = if tone_hz >= 1000.0 { "1 kHz" } else { "50 Hz" };
+                self.text([from, TOP - 10.0], Side::Start, false, words, Ink::Plain);
+            }
+            ticks.extend(self.other_ticks(point, half));
+            self.ticks(from, ticks);
+        }
+        if let Some(level) = point.clip {
+            self.hatched(left, left + width, self.y(level));
+        }
+        if let Some(level) = point.own {
+            let y = self.y(level);
+            self.line([left, y], [left + width, y], 2.4, Ink::Ceiling);
+        }
+        if let Some(floor) = point.floor {
+            let y = self.y(floor.flat);
+            self.line([left, y], [left + width, y], 1.6, Ink::Floor);
+            let mut y = y;
+            while y < self.bottom {
+                // Lines that thin out downwards: what lies under noise.
+                self.line([left, y], [left + width, y], 0.3, Ink::Floor);
+                y += 4.0;
+            }
+        }
+        self.figures(point, middle);
+    }
+
+    fn distortion_ticks(&self, point: &DiagramPoint, tone_hz: f64) -> Vec<Tick> {
+        let tick = |percent: f64| {
+            point.thd_at(tone_hz, percent).map(|level| Tick {
+                y: self.y(level),
+                words: format!("{percent} %"),
+                width: if percent == 1.0 { 2.4 } else { 1.2 },
+                dash: None,
+                ink: Ink::Ceiling,
+            })
+        };
+        PERCENTS.into_iter().filter_map(tick).collect()
+    }
+
+    /// Clip, limit and grid in the first half, weighted floors in the second.
+    fn other_ticks(&self, point: &DiagramPoint, half: usize) -> Vec<Tick> {
+        let tick = |level: Dbu, words: &str, dash, ink| Tick {
+            y: self.y(level),
+            words: words.to_owned(),
+            width: 1.2,
+            dash,
+            ink,
+        };
+        let mut ticks = Vec::new();
+        if half == 0 {
+            let clip = point.clip.map(|l| tick(l, "clip", None, Ink::Ceiling));
+            let own = point.own.map(|l| tick(l, "data sheet", None, Ink::Ceiling));
+            let dash = Some([2.0, 2.0]);
+            let grid = point.grid.map(|l| tick(l, "grid", dash, Ink::Ceiling));
+            ticks.extend([clip, own, grid].into_iter().flatten());
+            if let Some(floor) = point.floor {
+                ticks.push(tick(floor.flat, "flat", None, Ink::Floor));
+            }
+        } else if let Some(floor) = point.floor {
+            ticks.push(tick(floor.itu_468, "468", None, Ink::Floor));
+            ticks.push(tick(floor.a, "A", None, Ink::Floor));
+        }
+        ticks
+    }
+
+    fn ticks(&mut self, from: f64, mut ticks: Vec<Tick>) {
+        ticks.sort_by(|a, b| a.y.total_cmp(&b.y));
+        let mut free = TOP - GAP;
+        for tick in ticks {
+            let end = from + TICK;
+            self.dashed(
+                [from, tick.y],
+                [end, tick.y],
+                tick.width,
+                tick.dash,
+                tick.ink,
+            );
+            let y = tick.y.max(free + GAP);
+            free = y;
+            if y - tick.y > 2.0 {
+                self.line([end, tick.y], [end + 3.0, y], 0.5, tick.ink);
+            }
+            self.text(
+                [end + 4.0, y + 3.2],
+                Side::Start,
+                false,
+                &tick.words,
+                tick.ink,
+            );
+        }
+    }
+
+    /// A ceiling nothing passes: a heavy line with strokes above it.
+    fn hatched(&mut self, left: f64, right: f64, y: f64) {
+        self.line([left, y], [right, y], 2.4, Ink::Ceiling);
+        let mut x = left + 2.0;
+        while x < right - 4.0 {
+            self.line([x, y], [x + 4.0, y - 5.0], 0.8, Ink::Ceiling);
+            x += 6.0;
+        }
+    }
+
+    fn figures(&mut self, point: &DiagramPoint, middle: f64) {
+        let shift = |level: Dbu| match point.full_scale {
+            Some(full_scale) => format!("{} dBFS", signed((level - full_scale).0, 1)),
+            None => format!("{} dBu", signed(level.0, 1)),
+        };
+        let rows = [
+            point.programme.map(|p| shift(p.peak)),
+            point.programme.map(|p| shift(p.rms)),
+            point.headroom().map(|db| format!("{} dB", signed(db.0, 1))),
+            point
+                .signal_to_noise()
+                .map(|db| format!("{} dB", signed(db.0, 1))),
+        ];
+        for (row, words) in rows.into_iter().enumerate() {
+            let y = self.bottom + 16.0 + 13.0 * row as f64;
+            let words = words.unwrap_or_else(|| "\u{2013}".to_owned());
+            self.text([middle, y], Side::Middle, false, &words, Ink::Plain);
+        }
+    }
+
+    /// Peak and RMS from point to point.
+    fn programme(&mut self, diagram: &LevelDiagram, column: f64) {
+        let styles = [(Ink::Peak, 2.6, None), (Ink::Rms, 1.4, Some([5.0, 3.0]))];
+        for (ink, width, dash) in styles {
+            let mut last: Option<[f64; 2]> = None;
+            for (n, point) in diagram.points.iter().enumerate() {
+                let left = LEFT + column * n as f64;
+                let Some(programme) = point.programme else {
+                    last = None;
+                    continue;
+                };
+                let level = if ink == Ink::Peak {
+                    programme.peak
+                } else {
+                    programme.rms
+                };
+                let y = self.y(level);
+                if let Some(from) = last {
+                    self.dashed(from, [left, y], width, dash, ink);
+                }
+                let end = [left + column, y];
+                self.dashed([left, y], end, width, dash, ink);
+                last = Some(end);
+            }
+            if let Some(end) = last {
+                let words = if ink == Ink::Peak { "peak" } else { "RMS" };
+                self.text([end[0] - 3.0, end[1] - 4.0], Side::End, true, words, ink);
+            }
+        }
+    }
+}
+
+/// A number with its sign, a true minus.
+fn signed(value: f64, places: usize) -> String {
+    let size = format!("{:.places$}", value.abs());
+    let is_zero = size.chars().all(|c| matches!(c, '0' | '.'));
+    match () {
+        () if is_zero => size,
+        () if value < 0.0 => format!("\u{2212}{size}"),
+        () => format!("+{size}"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::diagram::OwnLimits;
+    use crate::plan::Plan;
+
+    #[test]
+    fn everything_drawn_is_inside_and_finite() {
+        let diagram = LevelDiagram::of_plan(&Plan::default(), &OwnLimits::default());
+        let commands = draw(&diagram.expect("a pad"), 960.0, 620.0);
+        let mut lines = 0;
+        for command in &commands {
+            let points = match command {
+                Command::Line { from, to, .. } => {
+                    lines += 1;
+                    vec![*from, *to]
+                }
+                Command::Text { at, words, .. } => {
+                    assert!(!words.is_empty());
+                    vec![*at]
+                }
+            };
+            for [x, y] in points {
+                assert!((0.0..=960.0).contains(&x), "{command:?}");
+                assert!((0.0..=620.0).contains(&y), "{command:?}");
+            }
+        }
+        assert!(lines > 20);
+        for name in ["Bus", "Mic in", "Return", "468", "clip", "grid"] {
+            let says = |c: &Command| matches!(c, Command::Text { words, .. } if words == name);
+            assert!(commands.iter().any(says), "{name}");
+        }
+    }
+
+    #[test]
+    fn a_sign_is_written_but_for_zero() {
+        assert_eq!(signed(-12.34, 1), "\u{2212}12.3");
+        assert_eq!(signed(0.04, 1), "0.0");
+        assert_eq!(signed(4.0, 0), "+4");
+    }
+}
