@@ -1,9 +1,10 @@
 //! Pieces of a step that are compiled by themselves: each then has the processor's registers to
 //! itself, and what is rarely done is out of the way of the rest.
 
-use super::group::Group;
+use super::group::{Group, Open};
 use super::lanes::{Lanes, Portable};
 use super::network::Network;
+use super::newton::Solution;
 use super::ways::Ways;
 use super::wires::{Amps, Controls, Slopes};
 
@@ -23,6 +24,22 @@ pub(super) trait Apart: Lanes {
         n: usize,
         calm: u8,
     ) -> u8;
+    /// See [`Group::restless_in`].
+    fn restless<const SAME: bool, const N: usize>(
+        group: &mut Group<Self, N>,
+        network: &Network,
+        ways: Ways<'_, SAME>,
+        n: usize,
+        steady: u8,
+    ) -> u8;
+    /// See [`Group::on_in`].
+    fn on<const SAME: bool, const N: usize>(
+        group: &Group<Self, N>,
+        network: &Network,
+        ways: Ways<'_, SAME>,
+        open: &Open<Self>,
+        found: &mut Solution<Self>,
+    );
     /// See [`super::group::longer_in`].
     fn longer<const SAME: bool>(
         ways: Ways<'_, SAME>,
@@ -56,6 +73,26 @@ impl Apart for Portable {
         group.quick(network, ways, n, calm)
     }
     #[inline(never)]
+    fn restless<const SAME: bool, const N: usize>(
+        group: &mut Group<Self, N>,
+        network: &Network,
+        ways: Ways<'_, SAME>,
+        n: usize,
+        steady: u8,
+    ) -> u8 {
+        group.restless_in(network, ways, n, steady)
+    }
+    #[inline(never)]
+    fn on<const SAME: bool, const N: usize>(
+        group: &Group<Self, N>,
+        network: &Network,
+        ways: Ways<'_, SAME>,
+        open: &Open<Self>,
+        found: &mut Solution<Self>,
+    ) {
+        group.on_in(network, ways, open, found);
+    }
+    #[inline(never)]
     fn longer<const SAME: bool>(
         ways: Ways<'_, SAME>,
         beyond: &Slopes<Self>,
@@ -84,7 +121,7 @@ impl Apart for Portable {
 )]
 mod avx2 {
     use super::super::lanes::Avx2;
-    use super::{Amps, Apart, Controls, Group, Network, Slopes, Ways};
+    use super::{Amps, Apart, Controls, Group, Network, Open, Slopes, Solution, Ways};
 
     impl Apart for Avx2 {
         #[inline(always)]
@@ -104,6 +141,26 @@ mod avx2 {
             calm: u8,
         ) -> u8 {
             unsafe { quick(group, network, ways, n, calm) }
+        }
+        #[inline(always)]
+        fn restless<const SAME: bool, const N: usize>(
+            group: &mut Group<Self, N>,
+            network: &Network,
+            ways: Ways<'_, SAME>,
+            n: usize,
+            steady: u8,
+        ) -> u8 {
+            unsafe { restless(group, network, ways, n, steady) }
+        }
+        #[inline(always)]
+        fn on<const SAME: bool, const N: usize>(
+            group: &Group<Self, N>,
+            network: &Network,
+            ways: Ways<'_, SAME>,
+            open: &Open<Self>,
+            found: &mut Solution<Self>,
+        ) {
+            unsafe { on(group, network, ways, open, found) }
         }
         #[inline(always)]
         fn longer<const SAME: bool>(
@@ -147,6 +204,30 @@ mod avx2 {
         calm: u8,
     ) -> u8 {
         group.quick(network, ways, n, calm)
+    }
+
+    #[target_feature(enable = "avx2,fma")]
+    #[inline(never)]
+    fn restless<const SAME: bool, const N: usize>(
+        group: &mut Group<Avx2, N>,
+        network: &Network,
+        ways: Ways<'_, SAME>,
+        n: usize,
+        steady: u8,
+    ) -> u8 {
+        group.restless_in(network, ways, n, steady)
+    }
+
+    #[target_feature(enable = "avx2,fma")]
+    #[inline(never)]
+    fn on<const SAME: bool, const N: usize>(
+        group: &Group<Avx2, N>,
+        network: &Network,
+        ways: Ways<'_, SAME>,
+        open: &Open<Avx2>,
+        found: &mut Solution<Avx2>,
+    ) {
+        group.on_in(network, ways, open, found);
     }
 
     #[target_feature(enable = "avx2,fma")]

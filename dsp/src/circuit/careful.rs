@@ -77,7 +77,7 @@ impl<L: Apart, const N: usize> Group<L, N> {
                 }
             }
         }
-        self.arrive(network, place, &start, &end, wanted);
+        self.settle(network, place, &start, &end, wanted);
     }
 
     /// Everything complete, from the models used last.
@@ -91,8 +91,7 @@ impl<L: Apart, const N: usize> Group<L, N> {
             self.add_ports(&mut rows, &models[c.min(1)].by_new, &self.left[0], c);
             states[c] = stored(rows);
         }
-        let mut room = Loops::NOTHING;
-        let slopes = Ways::pair::<L>(models, &mut room).slopes::<L>();
+        let slopes = Ways::slopes_of::<L>(models);
         Start {
             states,
             amps: [
@@ -115,7 +114,7 @@ impl<L: Apart, const N: usize> Group<L, N> {
         let models = self.models(network, places);
         let mut room = Loops::NOTHING;
         let ways = Ways::pair::<L>(models, &mut room);
-        let left = left_of(ways, self.v, start.amps);
+        let left = left_of(&ways.slopes(), self.v, start.amps);
         let mut known = [[L::splat(0.0); 5]; N];
         for c in 0..N {
             if wants::<N>(wanted, c) {
@@ -124,9 +123,7 @@ impl<L: Apart, const N: usize> Group<L, N> {
         }
         let last = N - 1;
         let from = Controls::of([known[0][0], known[0][1]], [known[last][0], known[last][1]]);
-        let leaping = lanes_of::<L>(self.leaping());
-        let straight = L::splat(network.straight);
-        let straight = leaping.select(straight.mul(L::splat(LEAPING)), straight);
+        let straight = self.straight(network);
         let now = Solution {
             v: self.v[0],
             left: Amps::load(&left[0]),
@@ -177,7 +174,7 @@ impl<L: Apart, const N: usize> Group<L, N> {
 
     /// Takes what was found, and goes on with the models of the places where the channels are.
     #[inline(always)]
-    fn arrive(
+    fn settle(
         &mut self,
         network: &Network,
         places: [usize; N],
@@ -188,12 +185,10 @@ impl<L: Apart, const N: usize> Group<L, N> {
         let there = self.places_of(network, &end.solution);
         self.take(wanted, &end.solution);
         // What was left before, as these models leave it.
-        let models = self.models(network, places);
-        let mut room = Loops::NOTHING;
-        let ways = Ways::pair::<L>(models, &mut room);
-        let before = left_of(ways, [self.v[1]; 2], [start.amps[0]; 2])[0];
+        let slopes = Ways::slopes_of::<L>(self.models(network, places));
+        let before = start.amps[0].sub(slopes.times(self.v[1]));
         let lanes = lanes_of::<L>(wanted);
-        let (before, now) = (Amps::<L>::load(&before), Amps::<L>::load(&self.left[0]));
+        let now = Amps::<L>::load(&self.left[0]);
         let kept = before.where_set(lanes, Amps::load(&self.left[1]));
         // The third one that lies on their line.
         let line = before.add(before).sub(now);
@@ -204,14 +199,40 @@ impl<L: Apart, const N: usize> Group<L, N> {
                 continue;
             }
             self.known_mut()[c] = stored(end.known[c]);
-            self.place[c] = there[c];
             self.used[c] = places[c];
-            if !self.known()[c].iter().all(|state| state.abs() < MOST_STATE) {
-                // Cannot happen with bounded EMF; if it does, silence is better than noise.
-                self.put_to_rest(c);
-            } else if self.unrest[c].is_calm() && self.place[c] != self.used[c] {
-                self.go_over(network, c);
+            self.be_at(network, c, there[c]);
+        }
+    }
+
+    /// Where these channels are after a step by the models of their last one; in those that are not in
+    /// `stays` something leapt.
+    #[inline(always)]
+    pub(super) fn arrive(
+        &mut self,
+        network: &Network,
+        found: &Solution<L>,
+        channels: u8,
+        stays: u8,
+    ) {
+        let there = self.places_of(network, found);
+        for c in 0..N {
+            if wants::<N>(channels, c) {
+                self.unrest[c].count(stays >> c & 1 == 0);
+                self.be_at(network, c, there[c]);
             }
+        }
+        self.find_regions();
+    }
+
+    /// Takes a channel's place, and goes over to its model when that is due.
+    #[inline(always)]
+    fn be_at(&mut self, network: &Network, c: usize, place: usize) {
+        self.place[c] = place;
+        if !is_bounded::<L>(&self.known()[c]) {
+            // Cannot happen with bounded EMF; if it does, silence is better than noise.
+            self.put_to_rest(c);
+        } else if self.unrest[c].is_calm() && self.place[c] != self.used[c] {
+            self.go_over(network, c);
         }
     }
 
@@ -227,8 +248,7 @@ impl<L: Apart, const N: usize> Group<L, N> {
     #[inline(always)]
     fn count_from(&mut self, network: &Network, c: usize, start: &Start<L, N>) {
         let models = self.models(network, self.used);
-        let mut room = Loops::NOTHING;
-        let left = left_of(Ways::pair::<L>(models, &mut room), self.v, start.amps);
+        let left = left_of(&Ways::slopes_of::<L>(models), self.v, start.amps);
         self.take_left(c, &left);
         let mut rows = [L::splat(0.0); 5];
         unrolled!(V in 0 1 2 3 4 => rows[V] = at::<L>(&start.states[c], 4 * V));
@@ -275,9 +295,11 @@ impl<L: Apart, const N: usize> Group<L, N> {
         [network.model(places[0]), network.model(places[N - 1])]
     }
 
+    /// How long the last way may be.
     #[inline(always)]
-    fn leaping(&self) -> u8 {
-        BOTH & !self.calm()
+    pub(super) fn straight(&self, network: &Network) -> L {
+        let straight = L::splat(network.straight);
+        lanes_of::<L>(self.calm()).select(straight, straight.mul(L::splat(LEAPING)))
     }
 
     /// Where the channels would be.
@@ -321,10 +343,18 @@ impl Network {
     }
 }
 
+/// Whether every state is a number and not too large.
+#[inline(always)]
+fn is_bounded<L: Lanes>(states: &Column) -> bool {
+    let most = L::splat(MOST_STATE);
+    let mut bits = 0b1111;
+    unrolled!(V in 0 1 2 3 4 => bits &= at::<L>(states, 4 * V).abs().less(most).bits());
+    bits == 0b1111
+}
+
 /// What models leave of currents at two samples.
 #[inline(always)]
-fn left_of<L: Lanes>(ways: Ways<'_, false>, v: [Controls<L>; 2], amps: [Amps<L>; 2]) -> [Rows; 2] {
-    let slopes = ways.slopes::<L>();
+fn left_of<L: Lanes>(slopes: &Slopes<L>, v: [Controls<L>; 2], amps: [Amps<L>; 2]) -> [Rows; 2] {
     [
         amps[0].sub(slopes.times(v[0])).store(),
         amps[1].sub(slopes.times(v[1])).store(),

@@ -5,15 +5,16 @@
 
 use super::apart::Apart;
 use super::currents::Drawn;
+use super::direction::direction;
 use super::lanes::Lanes;
 use super::model::{EMF_SAMPLES, NOW};
-use super::network::{CATHODE_1, Column, Loops, Network, ROWS};
-use super::newton::{BOTH, Solution, channels_of, direction, lanes_of};
+use super::network::{CATHODE_1, Column, Network, ROWS};
+use super::newton::{BOTH, Solution, bounded, channels_of, lanes_of};
 use super::region;
 use super::rows::{at, unrolled};
 use super::solver::{Channel, Seen, State};
 use super::unrest::Unrest;
-use super::ways::Ways;
+use super::ways::{Paired, Ways};
 use super::wires::{Amps, Controls, Slopes};
 
 /// Steps between two looks at the channels' own memory.
@@ -152,22 +153,28 @@ impl<L: Apart, const N: usize> Group<L, N> {
 
     /// One step; what is seen after it in each channel.
     #[inline(always)]
-    pub(super) fn step(&mut self, network: &Network, n: usize) -> [Seen; N] {
+    pub(super) fn step(&mut self, network: &Network, n: usize, room: &mut Paired) -> [Seen; N] {
         let last = N - 1;
-        let mut accepted = 0;
         self.gone = 0;
-        let calm = self.calm();
-        if calm != 0 {
-            let (one, other) = (self.used[0], self.used[last]);
-            let model = network.model(one);
-            accepted = if one == other {
-                self.quick(network, Ways::same(model), n, calm)
+        let (calm, steady) = (self.calm(), self.steady());
+        let used = [self.used[0], self.used[last]];
+        let accepted = if steady == 0 {
+            0
+        } else if used[0] == used[1] {
+            let ways = Ways::same(network.model(used[0]));
+            if steady == calm {
+                self.quick(network, ways, n, calm)
             } else {
-                let mut room = Loops::NOTHING;
-                let ways = Ways::pair::<L>([model, network.model(other)], &mut room);
+                L::restless(self, network, ways, n, steady)
+            }
+        } else {
+            let ways = room.ways::<L>(network, used);
+            if steady == calm {
                 L::quick(self, network, ways, n, calm)
-            };
-        }
+            } else {
+                L::restless(self, network, ways, n, steady)
+            }
+        };
         if accepted != BOTH {
             L::careful(self, network, n, BOTH & !accepted);
             self.find_regions();
@@ -220,6 +227,17 @@ impl<L: Apart, const N: usize> Group<L, N> {
         }
     }
 
+    /// Channels whose next step is taken by the model of their last one.
+    #[inline(always)]
+    fn steady(&self) -> u8 {
+        let bit = |c: usize| u8::from(self.unrest[c].model(self.place[c]) == self.used[c]) << c;
+        if N == 1 {
+            bit(0) * BOTH
+        } else {
+            bit(0) | bit(N - 1)
+        }
+    }
+
     /// A step of the channels in `calm` that stay in their regions and need few rounds; gives those for
     /// which it was taken. The others are as they were.
     #[inline(always)]
@@ -253,25 +271,81 @@ impl<L: Apart, const N: usize> Group<L, N> {
             // waited for.
             self.see_ahead(ways, n + 1, next);
         }
-        let (found, length) = corrected(ways, v, of, &network.currents(v), L::splat(network.known));
-        let done = calm & channels_of(length.less(L::splat(network.straight)).bits());
-        let accepted = done & self.stays(network, &found);
-        self.gone = done & !accepted;
+        let (mut found, length) =
+            corrected(ways, v, of, &network.currents(v), L::splat(network.known));
+        let straight = L::splat(network.straight);
+        let open = calm & !channels_of(length.less(straight).bits());
+        if open != 0 {
+            L::on(
+                self,
+                network,
+                ways,
+                &Open {
+                    from,
+                    v,
+                    length,
+                    channels: open,
+                },
+                &mut found,
+            );
+        }
+        let accepted = calm & self.stays(network, &found);
+        self.gone = calm & !accepted;
         self.ready = accepted == BOTH;
         if accepted == BOTH && !ready {
             self.see_ahead(ways, n + 1, next);
         }
         self.take(accepted, &found);
-        if accepted == BOTH {
+        self.turn(accepted, next);
+        accepted
+    }
+
+    /// Goes on with what is known of the next states, of these channels.
+    #[inline(always)]
+    fn turn(&mut self, channels: u8, next: usize) {
+        if channels == BOTH {
             self.side = next;
-        } else if accepted != 0 {
+        } else if channels != 0 {
             for c in 0..N {
-                if accepted >> c & 1 == 0 {
+                if channels >> c & 1 == 0 {
                     self.known[next][c] = self.known[next ^ 1][c];
                 }
             }
             self.side = next;
         }
+    }
+
+    /// A step of the channels in `steady` by the models of their last one, some of them without the tubes;
+    /// gives those for which it was taken. Calm ones that leave their regions or leap are as they were.
+    #[inline(always)]
+    pub(super) fn restless_in<const SAME: bool>(
+        &mut self,
+        network: &Network,
+        ways: Ways<'_, SAME>,
+        n: usize,
+        steady: u8,
+    ) -> u8 {
+        if !self.ready {
+            self.look_ahead_in(ways, n);
+        }
+        let last = N - 1;
+        let next = (self.side & 1) ^ 1;
+        self.known[next] = self.completed(ways);
+        let (one, other) = (&self.known[next][0], &self.known[next][last]);
+        let from = Controls::of([at(one, 0), at(one, 4)], [at(other, 0), at(other, 4)]);
+        let now = Solution {
+            v: self.v[0],
+            left: Amps::load(&self.left[0]),
+            slopes: Slopes::load(&self.slopes),
+        };
+        let found = network.solve(ways, from, now, self.straight(network), steady);
+        let stays = self.stays(network, &found);
+        self.gone = steady & self.calm() & !stays;
+        let accepted = steady & !self.gone;
+        self.ready = false;
+        self.take(accepted, &found);
+        self.turn(accepted, next);
+        self.arrive(network, &found, accepted, stays);
         accepted
     }
 
@@ -383,6 +457,35 @@ pub(super) fn longer_in<L: Lanes, const SAME: bool>(
     let exact = direction(ways, beyond, miss);
     *way = way.where_set(kept, exact.0);
     *more = more.where_set(kept, exact.1);
+}
+
+/// A step that one correction did not solve.
+pub(super) struct Open<L> {
+    /// Controls without the newest currents.
+    from: Controls<L>,
+    /// Where the currents were looked up, and how far from there the correction led.
+    v: Controls<L>,
+    length: L,
+    channels: u8,
+}
+
+impl<L: Apart, const N: usize> Group<L, N> {
+    /// Goes on to where the equations hold.
+    #[inline(always)]
+    pub(super) fn on_in<const SAME: bool>(
+        &self,
+        network: &Network,
+        ways: Ways<'_, SAME>,
+        open: &Open<L>,
+        found: &mut Solution<L>,
+    ) {
+        let share = bounded(L::splat(1.0), open.length);
+        let v = open.v.moved(share, found.v.sub(open.v));
+        let now = network.at(ways, v);
+        let straight = L::splat(network.straight);
+        let end = network.solve(ways, open.from, now, straight, open.channels);
+        *found = end.where_set(lanes_of(open.channels), *found);
+    }
 }
 
 /// Controls in the order of the rows.

@@ -21,6 +21,7 @@ mod careful;
 mod core;
 mod currents;
 mod deck;
+mod direction;
 mod elements;
 mod equations;
 mod group;

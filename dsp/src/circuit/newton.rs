@@ -1,8 +1,8 @@
 //! Newton's method for one step of two channels.
 
+use super::direction::direction;
 use super::lanes::Lanes;
 use super::network::Network;
-use super::rows::unrolled;
 use super::ways::Ways;
 use super::wires::{Amps, Controls, Slopes};
 
@@ -47,6 +47,21 @@ pub(super) fn channels_of(bits: u8) -> u8 {
 pub(super) const BOTH: u8 = 3;
 
 impl Network {
+    /// What is left of the currents at controls.
+    #[inline(always)]
+    pub(super) fn at<L: Lanes, const SAME: bool>(
+        &self,
+        ways: Ways<'_, SAME>,
+        v: Controls<L>,
+    ) -> Solution<L> {
+        let drawn = self.currents(v);
+        Solution {
+            v,
+            left: drawn.amps.sub(ways.slopes::<L>().times(v)),
+            slopes: drawn.slopes,
+        }
+    }
+
     /// Solves `v = known + K left(v)` for the channels in `wanted`; the others' results mean nothing.
     /// Starts from `now`, where currents and (nearly) slopes are known. After the first rounds one that
     /// does not bring the equation nearer is halved, so that it cannot diverge. Ends when no way is longer
@@ -85,12 +100,7 @@ impl Network {
                 }
             }
             let v = now.v.moved(bounded(share, length), way);
-            let drawn = self.currents(v);
-            let here = Solution {
-                v,
-                left: drawn.amps.sub(model.times(v)),
-                slopes: drawn.slopes,
-            };
+            let here = self.at(ways, v);
             let miss_here = known.led(here.left, ways).sub(v);
             if round <= BOLD_ROUNDS {
                 (now, miss) = (here, miss_here);
@@ -111,7 +121,7 @@ impl Network {
 
 /// A share of a way of some length that is short enough.
 #[inline(always)]
-fn bounded<L: Lanes>(share: L, length: L) -> L {
+pub(super) fn bounded<L: Lanes>(share: L, length: L) -> L {
     let most = L::splat(MOST_STEP);
     if length.less(most).bits() == 0b1111 {
         return share;
@@ -146,111 +156,4 @@ impl<L: Lanes> Slopes<L> {
             core_by_volts: mask.select(self.core_by_volts, other.core_by_volts),
         }
     }
-}
-
-/// Newton's way of the controls and of what is left of the currents.
-///
-/// Solved for the currents, of which there are fewer: `e = S (miss + K e)`, S being the slopes that the
-/// model does not have. Each tube with its core is solved for by itself, then both together: `A e = r +
-/// B e'`, where e' are the currents of the other one, so `(1 - X X') e = d + X d'` with `X = B/A`,
-/// `d = r/A`. A small determinant gives numbers that are not finite, or a way that does not lead nearer,
-/// which is seen.
-#[inline(always)]
-pub(super) fn direction<L: Lanes, const SAME: bool>(
-    ways: Ways<'_, SAME>,
-    beyond: &Slopes<L>,
-    miss: Controls<L>,
-) -> (Controls<L>, Amps<L>) {
-    let zero = L::splat(0.0);
-    let one = L::splat(1.0);
-    let (mut a, mut b) = ([[zero; 3]; 3], [[zero; 3]; 3]);
-    unrolled!(KIND in 0 1 2 => {
-        let own = beyond.times(Controls {
-            grid: ways.own(0, KIND),
-            plate: ways.own(1, KIND),
-            flux: ways.own(2, KIND),
-            core: ways.own(3, KIND),
-        });
-        let across = beyond.times(Controls {
-            grid: ways.across(0, KIND),
-            plate: ways.across(1, KIND),
-            flux: ways.across(2, KIND),
-            core: ways.across(3, KIND),
-        });
-        a[0][KIND] = zero.sub(own.plate);
-        a[1][KIND] = zero.sub(own.grid);
-        a[2][KIND] = zero.sub(own.core);
-        a[KIND][KIND] = a[KIND][KIND].add(one);
-        b[0][KIND] = across.plate;
-        b[1][KIND] = across.grid;
-        b[2][KIND] = across.core;
-    });
-    let r = beyond.times(miss);
-    let inverse = inverted(&a);
-    let d = times(&inverse, [r.plate, r.grid, r.core]);
-    let mut x = [[zero; 3]; 3];
-    unrolled!(N in 0 1 2 => {
-        let column = times(&inverse, [b[0][N], b[1][N], b[2][N]]);
-        x[0][N] = column[0];
-        x[1][N] = column[1];
-        x[2][N] = column[2];
-    });
-    let mut q = [[zero; 3]; 3];
-    unrolled!(N in 0 1 2 => {
-        let column = times(&x, [x[0][N].swapped(), x[1][N].swapped(), x[2][N].swapped()]);
-        q[0][N] = zero.sub(column[0]);
-        q[1][N] = zero.sub(column[1]);
-        q[2][N] = zero.sub(column[2]);
-        q[N][N] = q[N][N].add(one);
-    });
-    let by_other = times(&x, [d[0].swapped(), d[1].swapped(), d[2].swapped()]);
-    let [plate, grid, core] = times(
-        &inverted(&q),
-        [
-            d[0].add(by_other[0]),
-            d[1].add(by_other[1]),
-            d[2].add(by_other[2]),
-        ],
-    );
-    let more = Amps { plate, grid, core };
-    (miss.led(more, ways), more)
-}
-
-/// A matrix times a vector.
-#[inline(always)]
-fn times<L: Lanes>(m: &[[L; 3]; 3], [a, b, c]: [L; 3]) -> [L; 3] {
-    [
-        m[0][2].fma(c, m[0][1].fma(b, m[0][0].mul(a))),
-        m[1][2].fma(c, m[1][1].fma(b, m[1][0].mul(a))),
-        m[2][2].fma(c, m[2][1].fma(b, m[2][0].mul(a))),
-    ]
-}
-
-/// The inverse of a matrix, by its cofactors.
-#[inline(always)]
-fn inverted<L: Lanes>(m: &[[L; 3]; 3]) -> [[L; 3]; 3] {
-    let [[a, b, c], [d, e, f], [g, h, i]] = *m;
-    let (ei, fg, dh) = (
-        f.fnma(h, e.mul(i)),
-        d.fnma(i, f.mul(g)),
-        e.fnma(g, d.mul(h)),
-    );
-    let one = L::splat(1.0).div(c.fma(dh, b.fma(fg, a.mul(ei))));
-    [
-        [
-            ei.mul(one),
-            b.fnma(i, c.mul(h)).mul(one),
-            c.fnma(e, b.mul(f)).mul(one),
-        ],
-        [
-            fg.mul(one),
-            c.fnma(g, a.mul(i)).mul(one),
-            a.fnma(f, c.mul(d)).mul(one),
-        ],
-        [
-            dh.mul(one),
-            a.fnma(h, b.mul(g)).mul(one),
-            b.fnma(d, a.mul(e)).mul(one),
-        ],
-    ]
 }

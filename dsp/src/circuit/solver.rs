@@ -13,6 +13,7 @@ use super::model::EMF_SAMPLES;
 use super::network::{Column, Network, ROWS};
 use super::noise::Hiss;
 use super::unrest::Unrest;
+use super::ways::Paired;
 
 /// The EMF at T1 is bounded, so that everything behind it is: in volts. No line output gives more (the
 /// hottest full scale of a plan is 34.6 V peak).
@@ -256,13 +257,14 @@ impl Network {
                 *to = bounded(*from);
             }
         }
+        let mut room = Paired::NONE;
         for n in 0..steps {
             for (kick, channel) in group.kick.iter_mut().zip(&mut *channels) {
                 if let Some(hiss) = &mut channel.hiss {
                     *kick = hiss.next();
                 }
             }
-            let now = group.step(self, n);
+            let now = group.step(self, n, &mut room);
             for (seen, now) in seen.iter_mut().zip(now) {
                 seen[n] = now;
             }

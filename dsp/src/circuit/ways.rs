@@ -1,7 +1,7 @@
 //! How two channels step: each with a model of its own, or both with the same.
 
 use super::lanes::Lanes;
-use super::network::{Loops, Model};
+use super::network::{Loops, Model, Network};
 use super::wires::{Amps, Slopes};
 
 /// The models of the first and of the second channel; `SAME` says that they are one.
@@ -41,6 +41,56 @@ impl<'a> Ways<'a, false> {
             other,
             loops: room,
         }
+    }
+}
+
+impl Ways<'_, false> {
+    /// The slopes of two models alone.
+    #[inline(always)]
+    pub(super) fn slopes_of<L: Lanes>([one, other]: [&Model; 2]) -> Slopes<L> {
+        let at = |n: usize| {
+            let n = Loops::SLOPES + n;
+            L::load(&one.loops.0[n]).paired(L::load(&other.loops.0[n]))
+        };
+        Slopes {
+            plate_by_grid: at(0),
+            plate_by_plate: at(1),
+            grid_by_grid: at(2),
+            core_by_flux: at(3),
+            core_by_volts: at(4),
+        }
+    }
+}
+
+/// Room for the loops of two models, kept while they stay the same.
+pub(super) struct Paired {
+    loops: Loops,
+    places: Option<[usize; 2]>,
+}
+
+impl Paired {
+    pub(super) const NONE: Self = Self {
+        loops: Loops::NOTHING,
+        places: None,
+    };
+
+    /// Of the models of two places.
+    #[inline(always)]
+    pub(super) fn ways<'a, L: Lanes>(
+        &'a mut self,
+        network: &'a Network,
+        places: [usize; 2],
+    ) -> Ways<'a, false> {
+        let models = places.map(|place| network.model(place));
+        if self.places == Some(places) {
+            return Ways {
+                one: models[0],
+                other: models[1],
+                loops: &self.loops,
+            };
+        }
+        self.places = Some(places);
+        Ways::pair::<L>(models, &mut self.loops)
     }
 }
 

@@ -1,0 +1,244 @@
+//! Which way Newton's method goes.
+
+use super::lanes::Lanes;
+use super::ways::Ways;
+use super::wires::{Amps, Controls, Slopes};
+
+/// Newton's way of the controls and of what is left of the currents.
+///
+/// Solved for the currents, of which there are fewer: `e = S (miss + K e)`, S being the slopes that the
+/// model does not have. The cores' currents follow from the tubes' (what one core does to the other and
+/// that to the first again is nothing that counts). Then each tube is solved for by itself, `A e = r + B e'`
+/// with the currents e' of the other one, and both together: `(1 - X X') e = d + X d'` with `X = B/A`,
+/// `d = r/A`; all of it is taken times the determinants, so that one division only is waited for. A small
+/// determinant gives numbers that are not finite, or a way that does not lead nearer, which is seen.
+#[inline(always)]
+pub(super) fn direction<L: Lanes, const SAME: bool>(
+    ways: Ways<'_, SAME>,
+    beyond: &Slopes<L>,
+    miss: Controls<L>,
+) -> (Controls<L>, Amps<L>) {
+    let core = CoreCurrents::of(ways, beyond, miss);
+    let others = core.swapped();
+    let by_cores = |control: usize, from: L, own: L, other: L| {
+        let own = ways.own::<L>(control, 2).fma(own, from);
+        ways.across::<L>(control, 2).fma(other, own)
+    };
+    let both = |from: [L; 2], own: L, other: L| {
+        [
+            by_cores(0, from[0], own, other),
+            by_cores(1, from[1], own, other),
+        ]
+    };
+    let own = |kind: usize| [ways.own(0, kind), ways.own(1, kind)];
+    let across = |kind: usize| [ways.across(0, kind), ways.across(1, kind)];
+    let from = both([miss.grid, miss.plate], core.alone, others.alone);
+    let own = Square([
+        drawn(beyond, both(own(0), core.own[0], others.across[0])),
+        drawn(beyond, both(own(1), core.own[1], others.across[1])),
+    ]);
+    let across = Square([
+        drawn(beyond, both(across(0), core.across[0], others.own[0])),
+        drawn(beyond, both(across(1), core.across[1], others.own[1])),
+    ]);
+    let (alone, det) = own.without();
+    let d = alone.times(drawn(beyond, from));
+    let x = Square([alone.times(across.0[0]), alone.times(across.0[1])]);
+    let others = x.times(swapped(d));
+    let there_and_back = Square([x.times(swapped(x.0[0])), x.times(swapped(x.0[1]))]);
+    let other = det.swapped();
+    let [plate, grid] = there_and_back.solved(
+        det.mul(other),
+        [other.fma(d[0], others[0]), other.fma(d[1], others[1])],
+    );
+    let core = core.at([plate, grid]);
+    let more = Amps { plate, grid, core };
+    (miss.led(more, ways), more)
+}
+
+/// A core's current: alone, and what those of its own tube's plate and grid add to it, and of the other's.
+struct CoreCurrents<L> {
+    alone: L,
+    own: [L; 2],
+    across: [L; 2],
+}
+
+impl<L: Lanes> CoreCurrents<L> {
+    #[inline(always)]
+    fn of<const SAME: bool>(ways: Ways<'_, SAME>, beyond: &Slopes<L>, miss: Controls<L>) -> Self {
+        let drawn = |flux: L, volts: L| {
+            beyond
+                .core_by_volts
+                .fma(volts, beyond.core_by_flux.mul(flux))
+        };
+        let one = L::splat(1.0);
+        let itself = one.div(one.sub(drawn(ways.own(2, 2), ways.own(3, 2))));
+        let own = |kind: usize| itself.mul(drawn(ways.own(2, kind), ways.own(3, kind)));
+        let across = |kind: usize| itself.mul(drawn(ways.across(2, kind), ways.across(3, kind)));
+        let apart = Self {
+            alone: itself.mul(drawn(miss.flux, miss.core)),
+            own: [own(0), own(1)],
+            across: [across(0), across(1)],
+        };
+        let (other, by_other) = (apart.swapped(), across(2));
+        Self {
+            alone: by_other.fma(other.alone, apart.alone),
+            own: [
+                by_other.fma(other.across[0], apart.own[0]),
+                by_other.fma(other.across[1], apart.own[1]),
+            ],
+            across: [
+                by_other.fma(other.own[0], apart.across[0]),
+                by_other.fma(other.own[1], apart.across[1]),
+            ],
+        }
+    }
+
+    /// Tubes exchanged.
+    #[inline(always)]
+    fn swapped(&self) -> Self {
+        Self {
+            alone: self.alone.swapped(),
+            own: swapped(self.own),
+            across: swapped(self.across),
+        }
+    }
+
+    /// At currents of plates and grids.
+    #[inline(always)]
+    fn at(&self, [plate, grid]: [L; 2]) -> L {
+        let own = self.own[0].fma(plate, self.own[1].fma(grid, self.alone));
+        let across = self.across[1].mul(grid.swapped());
+        own.add(self.across[0].fma(plate.swapped(), across))
+    }
+}
+
+/// Two columns; a column is what plate and grid take.
+struct Square<L>([[L; 2]; 2]);
+
+impl<L: Lanes> Square<L> {
+    #[inline(always)]
+    fn times(&self, [a, b]: [L; 2]) -> [L; 2] {
+        let [[aa, ab], [ba, bb]] = self.0;
+        [ba.fma(b, aa.mul(a)), bb.fma(b, ab.mul(a))]
+    }
+
+    /// The inverse of one less this, times its determinant; and that.
+    #[inline(always)]
+    fn without(&self) -> (Self, L) {
+        let [[aa, ab], [ba, bb]] = self.0;
+        let one = L::splat(1.0);
+        let (aa, bb) = (one.sub(aa), one.sub(bb));
+        (Self([[bb, ab], [ba, aa]]), ab.fnma(ba, aa.mul(bb)))
+    }
+
+    /// What is `[a, b]`, times `of` and less this times it.
+    #[inline(always)]
+    fn solved(&self, of: L, [a, b]: [L; 2]) -> [L; 2] {
+        let [[aa, ab], [ba, bb]] = self.0;
+        let (aa, bb) = (of.sub(aa), of.sub(bb));
+        let by = L::splat(1.0).div(ab.fnma(ba, aa.mul(bb)));
+        [ba.fma(b, bb.mul(a)).mul(by), ab.fma(a, aa.mul(b)).mul(by)]
+    }
+}
+
+/// Currents of plate and grid by grid and plate.
+#[inline(always)]
+fn drawn<L: Lanes>(beyond: &Slopes<L>, [grid, plate]: [L; 2]) -> [L; 2] {
+    [
+        beyond
+            .plate_by_plate
+            .fma(plate, beyond.plate_by_grid.mul(grid)),
+        beyond.grid_by_grid.mul(grid),
+    ]
+}
+
+/// Tubes exchanged.
+#[inline(always)]
+fn swapped<L: Lanes>([a, b]: [L; 2]) -> [L; 2] {
+    [a.swapped(), b.swapped()]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::equations::Setup;
+    use super::super::lanes::Portable;
+    use super::super::matrix::{identity, solve};
+    use super::super::network::{DAMPED, Network, PASSIVE};
+    use super::*;
+
+    /// All six equations at once, by elimination.
+    #[test]
+    fn it_is_the_way_of_all_equations_at_once() {
+        let setup = Setup {
+            source_ohms: 150.0,
+            load_ohms: 10_000.0,
+            step: 6,
+        };
+        let network = Network::prepare(&setup, 1.0 / 384e3);
+        for place in [0, PASSIVE, DAMPED] {
+            for conducting in [0.0, 3e-4, 1e-3] {
+                let ways = Ways::same(network.model(place));
+                let lanes = |one: f64, two: f64| [one, one, two, two];
+                let rows = [
+                    lanes(1.6e-3, 2.4e-3),
+                    lanes(1.6e-5, 1.1e-4),
+                    lanes(conducting, 0.7 * conducting),
+                    lanes(1e-4, 2e-4),
+                    lanes(2e-5, 1e-5),
+                ];
+                let beyond = Slopes::<Portable>::load(&rows).sub(ways.slopes());
+                let miss = Controls {
+                    grid: Portable::load(&lanes(0.3, -1.0)),
+                    plate: Portable::load(&lanes(-4.0, 9.0)),
+                    flux: Portable::load(&lanes(0.01, -0.02)),
+                    core: Portable::load(&lanes(0.02, 0.1)),
+                };
+                let (_, more) = direction(ways, &beyond, miss);
+                let got = [more.plate, more.grid, more.core].map(Portable::store);
+                // Both tubes' currents: those of V1, then those of V2.
+                let mut equations = identity::<6>();
+                let mut want = [[0.0]; 6];
+                for (tube, kind) in [(0, 0), (0, 1), (0, 2), (1, 0), (1, 1), (1, 2)] {
+                    let lane = 2 * tube;
+                    let currents = |of: Controls<Portable>| {
+                        let drawn = beyond.times(of);
+                        [drawn.plate, drawn.grid, drawn.core].map(|amps| amps.store()[lane])
+                    };
+                    want[3 * tube + kind] = [currents(miss)[kind]];
+                    for by in 0..3 {
+                        let own = Controls {
+                            grid: ways.own(0, by),
+                            plate: ways.own(1, by),
+                            flux: ways.own(2, by),
+                            core: ways.own(3, by),
+                        };
+                        let across = Controls {
+                            grid: ways.across(0, by),
+                            plate: ways.across(1, by),
+                            flux: ways.across(2, by),
+                            core: ways.across(3, by),
+                        };
+                        equations[3 * tube + kind][3 * tube + by] -= currents(own)[kind];
+                        equations[3 * tube + kind][3 * (1 - tube) + by] -= currents(across)[kind];
+                    }
+                }
+                solve(&mut equations, &mut want);
+                let largest = want
+                    .iter()
+                    .fold(0.0_f64, |most, [amps]| most.max(amps.abs()));
+                for (n, [want]) in want.into_iter().enumerate() {
+                    let off = (got[n % 3][2 * (n / 3)] - want).abs();
+                    println!(
+                        "{place} {conducting} {n}: {want:.3e}, off {:.1e}",
+                        off / largest
+                    );
+                    assert!(
+                        off < 1e-7 * largest,
+                        "{place}, current {n}: {want}, off {off}"
+                    );
+                }
+            }
+        }
+    }
+}
