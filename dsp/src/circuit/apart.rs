@@ -1,10 +1,11 @@
 //! Pieces of a step that are compiled by themselves: each then has the processor's registers to
 //! itself, and what is rarely done is out of the way of the rest.
 
-use super::group::{Group, Open};
+use super::group::Group;
 use super::lanes::{Lanes, Portable};
 use super::network::Network;
 use super::newton::Solution;
+use super::quick::Open;
 use super::ways::Ways;
 use super::wires::{Amps, Controls, Slopes};
 
@@ -40,7 +41,7 @@ pub(super) trait Apart: Lanes {
         open: &Open<Self>,
         found: &mut Solution<Self>,
     );
-    /// See [`super::group::longer_in`].
+    /// See [`super::quick::longer_in`].
     fn longer<const SAME: bool>(
         ways: Ways<'_, SAME>,
         beyond: &Slopes<Self>,
@@ -101,7 +102,7 @@ impl Apart for Portable {
         way: &mut Controls<Self>,
         more: &mut Amps<Self>,
     ) {
-        super::group::longer_in(ways, beyond, limit, known, way, more);
+        super::quick::longer_in(ways, beyond, limit, known, way, more);
     }
     #[inline(never)]
     fn careful<const N: usize>(
@@ -240,7 +241,7 @@ mod avx2 {
         way: &mut Controls<Avx2>,
         more: &mut Amps<Avx2>,
     ) {
-        super::super::group::longer_in(ways, beyond, limit, known, way, more);
+        super::super::quick::longer_in(ways, beyond, limit, known, way, more);
     }
 
     #[target_feature(enable = "avx2,fma")]

@@ -215,10 +215,10 @@ impl<L: Apart, const N: usize> Group<L, N> {
         stays: u8,
     ) {
         let there = self.places_of(network, found);
-        for c in 0..N {
+        for (c, place) in there.into_iter().enumerate() {
             if wants::<N>(channels, c) {
                 self.unrest[c].count(stays >> c & 1 == 0);
-                self.be_at(network, c, there[c]);
+                self.be_at(network, c, place);
             }
         }
         self.find_regions();

@@ -167,7 +167,46 @@ mod tests {
     use super::super::network::{DAMPED, Network, PASSIVE};
     use super::*;
 
-    /// All six equations at once, by elimination.
+    type Way = Controls<Portable>;
+
+    const fn both(one: f64, two: f64) -> [f64; 4] {
+        [one, one, two, two]
+    }
+
+    /// The currents of V1 and of V2, by elimination.
+    fn all_at_once(ways: Ways<'_, true>, beyond: &Slopes<Portable>, miss: Way) -> [f64; 6] {
+        let own = |kind: usize| Controls {
+            grid: ways.own(0, kind),
+            plate: ways.own(1, kind),
+            flux: ways.own(2, kind),
+            core: ways.own(3, kind),
+        };
+        let across = |kind: usize| Controls {
+            grid: ways.across(0, kind),
+            plate: ways.across(1, kind),
+            flux: ways.across(2, kind),
+            core: ways.across(3, kind),
+        };
+        let mut equations = identity::<6>();
+        let mut currents = [[0.0]; 6];
+        for tube in 0..2 {
+            let drawn = |of: Way| {
+                let drawn = beyond.times(of);
+                [drawn.plate, drawn.grid, drawn.core].map(|amps| amps.store()[2 * tube])
+            };
+            for kind in 0..3 {
+                let row = 3 * tube + kind;
+                currents[row] = [drawn(miss)[kind]];
+                for by in 0..3 {
+                    equations[row][3 * tube + by] -= drawn(own(by))[kind];
+                    equations[row][3 * (1 - tube) + by] -= drawn(across(by))[kind];
+                }
+            }
+        }
+        solve(&mut equations, &mut currents);
+        currents.map(|[amps]| amps)
+    }
+
     #[test]
     fn it_is_the_way_of_all_equations_at_once() {
         let setup = Setup {
@@ -179,60 +218,27 @@ mod tests {
         for place in [0, PASSIVE, DAMPED] {
             for conducting in [0.0, 3e-4, 1e-3] {
                 let ways = Ways::same(network.model(place));
-                let lanes = |one: f64, two: f64| [one, one, two, two];
                 let rows = [
-                    lanes(1.6e-3, 2.4e-3),
-                    lanes(1.6e-5, 1.1e-4),
-                    lanes(conducting, 0.7 * conducting),
-                    lanes(1e-4, 2e-4),
-                    lanes(2e-5, 1e-5),
+                    both(1.6e-3, 2.4e-3),
+                    both(1.6e-5, 1.1e-4),
+                    both(conducting, 0.7 * conducting),
+                    both(1e-4, 2e-4),
+                    both(2e-5, 1e-5),
                 ];
                 let beyond = Slopes::<Portable>::load(&rows).sub(ways.slopes());
                 let miss = Controls {
-                    grid: Portable::load(&lanes(0.3, -1.0)),
-                    plate: Portable::load(&lanes(-4.0, 9.0)),
-                    flux: Portable::load(&lanes(0.01, -0.02)),
-                    core: Portable::load(&lanes(0.02, 0.1)),
+                    grid: Portable::load(&both(0.3, -1.0)),
+                    plate: Portable::load(&both(-4.0, 9.0)),
+                    flux: Portable::load(&both(0.01, -0.02)),
+                    core: Portable::load(&both(0.02, 0.1)),
                 };
                 let (_, more) = direction(ways, &beyond, miss);
                 let got = [more.plate, more.grid, more.core].map(Portable::store);
-                // Both tubes' currents: those of V1, then those of V2.
-                let mut equations = identity::<6>();
-                let mut want = [[0.0]; 6];
-                for (tube, kind) in [(0, 0), (0, 1), (0, 2), (1, 0), (1, 1), (1, 2)] {
-                    let lane = 2 * tube;
-                    let currents = |of: Controls<Portable>| {
-                        let drawn = beyond.times(of);
-                        [drawn.plate, drawn.grid, drawn.core].map(|amps| amps.store()[lane])
-                    };
-                    want[3 * tube + kind] = [currents(miss)[kind]];
-                    for by in 0..3 {
-                        let own = Controls {
-                            grid: ways.own(0, by),
-                            plate: ways.own(1, by),
-                            flux: ways.own(2, by),
-                            core: ways.own(3, by),
-                        };
-                        let across = Controls {
-                            grid: ways.across(0, by),
-                            plate: ways.across(1, by),
-                            flux: ways.across(2, by),
-                            core: ways.across(3, by),
-                        };
-                        equations[3 * tube + kind][3 * tube + by] -= currents(own)[kind];
-                        equations[3 * tube + kind][3 * (1 - tube) + by] -= currents(across)[kind];
-                    }
-                }
-                solve(&mut equations, &mut want);
-                let largest = want
-                    .iter()
-                    .fold(0.0_f64, |most, [amps]| most.max(amps.abs()));
-                for (n, [want]) in want.into_iter().enumerate() {
+                let want = all_at_once(ways, &beyond, miss);
+                let largest = want.iter().fold(0.0_f64, |most, amps| most.max(amps.abs()));
+                for (n, want) in want.into_iter().enumerate() {
                     let off = (got[n % 3][2 * (n / 3)] - want).abs();
-                    println!(
-                        "{place} {conducting} {n}: {want:.3e}, off {:.1e}",
-                        off / largest
-                    );
+                    println!("{place} {conducting} {n}: {want:.3e} A, off {off:.1e}");
                     assert!(
                         off < 1e-7 * largest,
                         "{place}, current {n}: {want}, off {off}"

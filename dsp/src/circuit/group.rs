@@ -1,15 +1,13 @@
-//! One channel or two while they step: their states laid out for it, and the quick way of a step.
+//! One channel or two while they step, and their states laid out for it.
 //!
 //! Two channels step in one stream of instructions, so that the processor works on one while the other
 //! waits for results. Each is computed as if it were alone: see [`super::lanes`].
 
 use super::apart::Apart;
-use super::currents::Drawn;
-use super::direction::direction;
 use super::lanes::Lanes;
 use super::model::{EMF_SAMPLES, NOW};
 use super::network::{CATHODE_1, Column, Network, ROWS};
-use super::newton::{BOTH, Solution, bounded, channels_of, lanes_of};
+use super::newton::{BOTH, Solution, lanes_of};
 use super::region;
 use super::rows::{at, unrolled};
 use super::solver::{Channel, Seen, State};
@@ -19,10 +17,6 @@ use super::wires::{Amps, Controls, Slopes};
 
 /// Steps between two looks at the channels' own memory.
 pub(super) const CHUNK: usize = 64;
-/// A first term longer than this is not followed.
-const FAR: f64 = 0.1;
-/// Terms of a way after the first.
-const QUICK_TERMS: usize = 2;
 /// A grid that moves further in one step leaps, in volts: of V1, of V2.
 const LEAP_VOLTS: [f64; 4] = [1.0, 1.0, 2.0, 2.0];
 
@@ -38,7 +32,7 @@ pub(super) struct Group<L, const N: usize> {
     pub(super) side: usize,
     /// What the next step takes of all but the newest currents; whether that is there.
     pub(super) ahead: [Column; N],
-    ready: bool,
+    pub(super) ready: bool,
     /// Channels whose step was solved for, but led out of their regions or leapt.
     pub(super) gone: u8,
     pub(super) kick: [Column; N],
@@ -238,71 +232,9 @@ impl<L: Apart, const N: usize> Group<L, N> {
         }
     }
 
-    /// A step of the channels in `calm` that stay in their regions and need few rounds; gives those for
-    /// which it was taken. The others are as they were.
-    #[inline(always)]
-    pub(super) fn quick<const SAME: bool>(
-        &mut self,
-        network: &Network,
-        ways: Ways<'_, SAME>,
-        n: usize,
-        calm: u8,
-    ) -> u8 {
-        if !self.ready {
-            L::look_ahead(self, ways, n);
-        }
-        let last = N - 1;
-        let next = (self.side & 1) ^ 1;
-        self.known[next] = self.completed(ways);
-        let (one, other) = (&self.known[next][0], &self.known[next][last]);
-        let from = Controls::of([at(one, 0), at(one, 4)], [at(other, 0), at(other, 4)]);
-        let left = Amps::<L>::load(&self.left[0]);
-        // A parabola through the last three.
-        let steps = left.sub(Amps::load(&self.left[1]));
-        let of = steps.add(steps).add(steps).add(Amps::load(&self.left[2]));
-        let v = from.led(of, ways);
-        let calm = calm & !self.leapt(v);
-        if calm == 0 {
-            return 0;
-        }
-        let ready = self.ready;
-        if ready {
-            // The step after this one is begun, since these computations can be done while the laws are
-            // waited for.
-            self.see_ahead(ways, n + 1, next);
-        }
-        let (mut found, length) =
-            corrected(ways, v, of, &network.currents(v), L::splat(network.known));
-        let straight = L::splat(network.straight);
-        let open = calm & !channels_of(length.less(straight).bits());
-        if open != 0 {
-            L::on(
-                self,
-                network,
-                ways,
-                &Open {
-                    from,
-                    v,
-                    length,
-                    channels: open,
-                },
-                &mut found,
-            );
-        }
-        let accepted = calm & self.stays(network, &found);
-        self.gone = calm & !accepted;
-        self.ready = accepted == BOTH;
-        if accepted == BOTH && !ready {
-            self.see_ahead(ways, n + 1, next);
-        }
-        self.take(accepted, &found);
-        self.turn(accepted, next);
-        accepted
-    }
-
     /// Goes on with what is known of the next states, of these channels.
     #[inline(always)]
-    fn turn(&mut self, channels: u8, next: usize) {
+    pub(super) fn turn(&mut self, channels: u8, next: usize) {
         if channels == BOTH {
             self.side = next;
         } else if channels != 0 {
@@ -313,40 +245,6 @@ impl<L: Apart, const N: usize> Group<L, N> {
             }
             self.side = next;
         }
-    }
-
-    /// A step of the channels in `steady` by the models of their last one, some of them without the tubes;
-    /// gives those for which it was taken. Calm ones that leave their regions or leap are as they were.
-    #[inline(always)]
-    pub(super) fn restless_in<const SAME: bool>(
-        &mut self,
-        network: &Network,
-        ways: Ways<'_, SAME>,
-        n: usize,
-        steady: u8,
-    ) -> u8 {
-        if !self.ready {
-            self.look_ahead_in(ways, n);
-        }
-        let last = N - 1;
-        let next = (self.side & 1) ^ 1;
-        self.known[next] = self.completed(ways);
-        let (one, other) = (&self.known[next][0], &self.known[next][last]);
-        let from = Controls::of([at(one, 0), at(one, 4)], [at(other, 0), at(other, 4)]);
-        let now = Solution {
-            v: self.v[0],
-            left: Amps::load(&self.left[0]),
-            slopes: Slopes::load(&self.slopes),
-        };
-        let found = network.solve(ways, from, now, self.straight(network), steady);
-        let stays = self.stays(network, &found);
-        self.gone = steady & self.calm() & !stays;
-        let accepted = steady & !self.gone;
-        self.ready = false;
-        self.take(accepted, &found);
-        self.turn(accepted, next);
-        self.arrive(network, &found, accepted, stays);
-        accepted
     }
 
     /// Controls and currents of the next sample, of these channels.
@@ -375,7 +273,7 @@ impl<L: Apart, const N: usize> Group<L, N> {
 
     /// Channels whose tubes stay in their regions, and no grid of which leaps.
     #[inline(always)]
-    fn stays(&self, network: &Network, found: &Solution<L>) -> u8 {
+    pub(super) fn stays(&self, network: &Network, found: &Solution<L>) -> u8 {
         let regions = network.regions(found.v.grid, found.slopes.plate_by_grid);
         let moved = (regions.0 ^ self.regions.0) | (regions.1 ^ self.regions.1);
         BOTH & !(moved | moved >> 2) & !self.leapt(found.v)
@@ -387,104 +285,6 @@ impl<L: Apart, const N: usize> Group<L, N> {
         let moved = v.grid.sub(self.v[0].grid).abs();
         let bits = L::load(&LEAP_VOLTS).less(moved).bits();
         (bits | bits >> 2) & BOTH
-    }
-}
-
-/// What currents `of` led to the controls `v`, where these are drawn; corrected by the slopes there,
-/// and how long a way that was.
-#[inline(always)]
-fn corrected<L: Apart, const SAME: bool>(
-    ways: Ways<'_, SAME>,
-    v: Controls<L>,
-    of: Amps<L>,
-    drawn: &Drawn<L>,
-    limit: L,
-) -> (Solution<L>, L) {
-    let model = ways.slopes::<L>();
-    let here = drawn.amps.sub(model.times(v));
-    let miss = Controls::nothing().led(here.sub(of), ways);
-    let beyond = drawn.slopes.sub(model);
-    let (mut way, mut more) = (miss, beyond.times(miss));
-    let known = channels_of(ways.reach(more).less(limit).bits());
-    if known != BOTH {
-        // From further off no single way leads straight to the end.
-        let far = !channels_of(miss.length().less(L::splat(FAR)).bits());
-        if (known | far) & BOTH != BOTH {
-            L::longer(
-                ways,
-                &beyond,
-                limit,
-                known | far & BOTH,
-                &mut way,
-                &mut more,
-            );
-        }
-    }
-    let end = Solution {
-        v: v.add(way),
-        left: here.add(more),
-        slopes: drawn.slopes,
-    };
-    (end, way.length())
-}
-
-/// Goes on from a way's first term, for the channels for which it is not `known` yet, along the series
-/// `miss + K S miss + ...`, S being the slopes that the model does not have.
-#[inline(always)]
-pub(super) fn longer_in<L: Lanes, const SAME: bool>(
-    ways: Ways<'_, SAME>,
-    beyond: &Slopes<L>,
-    limit: L,
-    mut known: u8,
-    way: &mut Controls<L>,
-    more: &mut Amps<L>,
-) {
-    let miss = *way;
-    let mut term = miss;
-    for _ in 0..QUICK_TERMS {
-        term = Controls::nothing().led(beyond.times(term), ways);
-        let kept = lanes_of::<L>(known);
-        let last = beyond.times(term);
-        *way = way.where_set(kept, way.add(term));
-        *more = more.where_set(kept, more.add(last));
-        known |= channels_of(ways.reach(last).less(limit).bits());
-        if known == BOTH {
-            return;
-        }
-    }
-    // The slopes are far from the model's: the series is no way to solve for it.
-    let kept = lanes_of::<L>(known);
-    let exact = direction(ways, beyond, miss);
-    *way = way.where_set(kept, exact.0);
-    *more = more.where_set(kept, exact.1);
-}
-
-/// A step that one correction did not solve.
-pub(super) struct Open<L> {
-    /// Controls without the newest currents.
-    from: Controls<L>,
-    /// Where the currents were looked up, and how far from there the correction led.
-    v: Controls<L>,
-    length: L,
-    channels: u8,
-}
-
-impl<L: Apart, const N: usize> Group<L, N> {
-    /// Goes on to where the equations hold.
-    #[inline(always)]
-    pub(super) fn on_in<const SAME: bool>(
-        &self,
-        network: &Network,
-        ways: Ways<'_, SAME>,
-        open: &Open<L>,
-        found: &mut Solution<L>,
-    ) {
-        let share = bounded(L::splat(1.0), open.length);
-        let v = open.v.moved(share, found.v.sub(open.v));
-        let now = network.at(ways, v);
-        let straight = L::splat(network.straight);
-        let end = network.solve(ways, open.from, now, straight, open.channels);
-        *found = end.where_set(lanes_of(open.channels), *found);
     }
 }
 

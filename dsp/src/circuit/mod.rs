@@ -34,6 +34,7 @@ mod noise;
 mod output;
 mod places;
 mod preamp;
+mod quick;
 mod region;
 mod rows;
 mod small;

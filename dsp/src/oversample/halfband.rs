@@ -8,6 +8,9 @@
 
 use std::f64::consts::PI;
 
+/// Places computed side by side, so that none waits for another's sum.
+const TOGETHER: usize = 8;
+
 /// A half-band low-pass at a quarter of the rate it runs at.
 #[derive(Clone, Debug)]
 pub struct HalfBand {
@@ -60,13 +63,32 @@ impl HalfBand {
         taps
     }
 
-    /// The symmetric filter over a window of `2 * side` samples, times `gain`.
-    fn fold(&self, window: &[f64], gain: f64) -> f64 {
-        let newest_first = window.iter().rev();
-        let pairs = self.side.iter().zip(window.iter().zip(newest_first));
-        gain * pairs
-            .map(|(tap, (old, new))| tap * (old + new))
-            .sum::<f64>()
+    /// The symmetric filter times `gain`, at every place of `out` from the first of `history` on. Each
+    /// place is added up in the same order, however many are taken together.
+    fn fold(&self, history: &[f64], gain: f64, out: &mut [f64]) {
+        let (together, rest) = out.as_chunks_mut();
+        let mut from = 0;
+        for sums in together {
+            *sums = self.fold_at::<TOGETHER>(&history[from..], gain);
+            from += TOGETHER;
+        }
+        for sum in rest {
+            [*sum] = self.fold_at::<1>(&history[from..], gain);
+            from += 1;
+        }
+    }
+
+    #[inline(always)]
+    fn fold_at<const N: usize>(&self, history: &[f64], gain: f64) -> [f64; N] {
+        let newest = 2 * self.side.len() - 1;
+        let mut sums = [0.0; N];
+        for (k, tap) in self.side.iter().enumerate() {
+            let (old, new) = (&history[k..k + N], &history[newest - k..newest - k + N]);
+            for (sum, (old, new)) in sums.iter_mut().zip(old.iter().zip(new)) {
+                *sum += tap * (old + new);
+            }
+        }
+        sums.map(|sum| gain * sum)
     }
 }
 
@@ -88,12 +110,18 @@ pub(super) struct Up {
     filter: HalfBand,
     /// The last `2 * side - 1` inputs, then the block.
     history: Vec<f64>,
+    /// Room for the samples of a block that lie between the inputs.
+    between: Vec<f64>,
 }
 
 impl Up {
     pub(super) fn prepare(filter: HalfBand, block: usize) -> Self {
         let history = vec![0.0; 2 * filter.side.len() - 1 + block];
-        Self { filter, history }
+        Self {
+            filter,
+            history,
+            between: vec![0.0; block],
+        }
     }
 
     pub(super) fn reset(&mut self) {
@@ -111,10 +139,11 @@ impl Up {
         let kept = window - 1;
         self.history[kept..kept + input.len()].copy_from_slice(input);
         let centre = window - 1 - (self.filter.delay() - 1) / 2;
-        for (n, pair) in output.chunks_exact_mut(2).enumerate() {
-            let recent = &self.history[n..n + window];
-            pair[0] = self.filter.fold(recent, 2.0);
-            pair[1] = recent[centre];
+        let between = &mut self.between[..input.len()];
+        self.filter.fold(&self.history, 2.0, between);
+        let centres = &self.history[centre..];
+        for (pair, (between, at)) in output.chunks_exact_mut(2).zip(between.iter().zip(centres)) {
+            pair.copy_from_slice(&[*between, *at]);
         }
         self.history.copy_within(input.len()..input.len() + kept, 0);
     }
@@ -155,9 +184,10 @@ impl Down {
             self.even[kept + n] = pair[0];
             self.odd[delay + n] = pair[1];
         }
-        for (n, out) in output.iter_mut().enumerate() {
+        self.filter.fold(&self.even, 1.0, output);
+        for (out, odd) in output.iter_mut().zip(&self.odd) {
             // The centre tap meets the odd sample (delay + 1) / 2 pairs ago.
-            *out = self.filter.fold(&self.even[n..n + window], 1.0) + 0.5 * self.odd[n];
+            *out += 0.5 * odd;
         }
         self.even.copy_within(output.len()..output.len() + kept, 0);
         self.odd.copy_within(output.len()..output.len() + delay, 0);
