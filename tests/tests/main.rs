@@ -9,6 +9,7 @@ mod circuit_page;
 mod compare_loudness;
 mod compare_report;
 mod data_sheet;
+mod diagram;
 mod documents;
 mod golden;
 mod half_bands;

@@ -23,12 +23,12 @@ const RATE_HZ: f64 = 192_000.0;
 /// EMFs behind the terminals tried, in dBu; then halved between until [`CLOSE_DB`].
 const FIRST_DBU: f64 = -80.0;
 const LAST_DBU: f64 = 40.0;
-const STEP_DB: f64 = 2.0;
-const CLOSE_DB: f64 = 0.05;
+const STEP_DB: f64 = 4.0;
+const CLOSE_DB: f64 = 0.25;
 /// One look: 0.1 s, whole periods of both tones.
 const LOOK: usize = 19_200;
 /// Steady when no point's level or distortion moves by more from look to look; at most so many.
-const STEADY: f64 = 2e-4;
+const STEADY: f64 = 5e-4;
 const MOST_LOOKS: usize = 40;
 /// Harmonics counted, where they lie below 20 kHz.
 const HARMONICS: usize = 20;

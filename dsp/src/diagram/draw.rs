@@ -68,13 +68,15 @@ pub enum Command {
 }
 
 /// Room at the left for the scale, above for the names, below for the figures.
-const LEFT: f64 = 44.0;
+const LEFT: f64 = 58.0;
 const RIGHT: f64 = 8.0;
 const TOP: f64 = 44.0;
 const BELOW: f64 = 66.0;
 /// Height of small words, and how close two of them may stand.
 const SMALL: f64 = 9.5;
 const GAP: f64 = 10.0;
+/// Distortion ceilings further above a converter's clipping are not drawn.
+const BEYOND_DB: f64 = 20.0;
 /// Length of a tick.
 const TICK: f64 = 16.0;
 
@@ -95,6 +97,9 @@ pub fn draw(diagram: &LevelDiagram, width: f64, height: f64) -> Vec<Command> {
         sheet.column(point, LEFT + column * n as f64, column);
     }
     sheet.programme(diagram, column);
+    // Words last, so that no line runs through them.
+    let is_text = |command: &Command| matches!(command, Command::Text { .. });
+    sheet.commands.sort_by_key(is_text);
     sheet.commands
 }
 
@@ -104,7 +109,8 @@ fn range(diagram: &LevelDiagram) -> (f64, f64) {
     for point in &diagram.points {
         let floor = point.floor.map(|f| f.a.0.min(f.flat.0));
         let programme = point.programme.map(|p| p.peak.0);
-        let tops = point.thd.iter().filter_map(|thd| thd.level);
+        let reached = |level: &Dbu| point.clip.is_none_or(|clip| level.0 < clip.0 + BEYOND_DB);
+        let tops = point.thd.iter().filter_map(|thd| thd.level).filter(reached);
         let tops = tops.chain(point.clip).chain(point.own).chain(point.grid);
         for level in tops.map(|level| level.0).chain(programme).chain(floor) {
             if level.is_finite() {
@@ -182,7 +188,7 @@ impl Sheet {
         for n in 0..=tens {
             let level = self.low + 10.0 * f64::from(n);
             let y = self.y(Dbu(level));
-            let width = if level == 0.0 { 1.2 } else { 0.4 };
+            let width = if level == 0.0 { 1.0 } else { 0.25 };
             self.line([left, y], [right, y], width, Ink::Scale);
             if level.rem_euclid(20.0) < 0.5 {
                 self.text(
@@ -195,7 +201,7 @@ impl Sheet {
             }
         }
         self.text([left - 4.0, TOP - 8.0], Side::End, true, "dBu", Ink::Plain);
-        for (row, words) in ["peak", "RMS", "room", "S/N"].into_iter().enumerate() {
+        for (row, words) in ["peak", "RMS", "headroom", "S/N"].into_iter().enumerate() {
             let y = self.bottom + 16.0 + 13.0 * row as f64;
             self.text([left - 4.0, y], Side::End, false, words, Ink::Plain);
         }
@@ -234,8 +240,8 @@ impl Sheet {
             let mut y = y;
             while y < self.bottom {
                 // Lines that thin out downwards: what lies under noise.
-                self.line([left, y], [left + width, y], 0.3, Ink::Floor);
-                y += 4.0;
+                self.line([left, y], [left + width, y], 0.25, Ink::Floor);
+                y += 9.0;
             }
         }
         self.figures(point, middle);
@@ -243,7 +249,10 @@ impl Sheet {
 
     fn distortion_ticks(&self, point: &DiagramPoint, tone_hz: f64) -> Vec<Tick> {
         let tick = |percent: f64| {
-            point.thd_at(tone_hz, percent).map(|level| Tick {
+            // What no converter ever reaches is left to the tables.
+            let reached = |level: &Dbu| point.clip.is_none_or(|clip| level.0 < clip.0 + BEYOND_DB);
+            let level = point.thd_at(tone_hz, percent).filter(reached);
+            level.map(|level| Tick {
                 y: self.y(level),
                 words: format!("{percent} %"),
                 width: if percent == 1.0 { 2.4 } else { 1.2 },
@@ -342,6 +351,7 @@ impl Sheet {
         let styles = [(Ink::Peak, 2.6, None), (Ink::Rms, 1.4, Some([5.0, 3.0]))];
         for (ink, width, dash) in styles {
             let mut last: Option<[f64; 2]> = None;
+            let mut first: Option<[f64; 2]> = None;
             for (n, point) in diagram.points.iter().enumerate() {
                 let left = LEFT + column * n as f64;
                 let Some(programme) = point.programme else {
@@ -357,13 +367,14 @@ impl Sheet {
                 if let Some(from) = last {
                     self.dashed(from, [left, y], width, dash, ink);
                 }
+                first = first.or(Some([left + 0.5 * column, y + 12.0]));
                 let end = [left + column, y];
                 self.dashed([left, y], end, width, dash, ink);
                 last = Some(end);
             }
-            if let Some(end) = last {
+            if let Some(name) = first {
                 let words = if ink == Ink::Peak { "peak" } else { "RMS" };
-                self.text([end[0] - 3.0, end[1] - 4.0], Side::End, true, words, ink);
+                self.text(name, Side::Start, true, words, ink);
             }
         }
     }

@@ -1,5 +1,6 @@
 //! The noise of a plan at every point: resistors at 20 degC and tubes. Converters add none here: a
-//! plan does not state theirs.
+//! plan does not state theirs. The running model has the same noise from the first grid on; what stands
+//! before it is computed here only.
 
 use super::{Floor, Weighting};
 use crate::chain::{Point, analog_settings, build_pad, return_hiss_volts, return_pad};

@@ -85,6 +85,12 @@ pub(super) struct LevelsArgs {
     /// How finely the circuit is sampled: 1 (draft), 2, 4 or 8
     #[arg(long, default_value = "4", allow_hyphen_values = true, value_parser = oversampling)]
     pub(super) oversampling: Oversampling,
+    /// Write the level diagram with its tables as one HTML page
+    #[arg(long, value_name = "OUT")]
+    pub(super) html: Option<PathBuf>,
+    /// Replace the page if it is there
+    #[arg(long)]
+    pub(super) force: bool,
 }
 
 #[derive(clap::Args, Debug)]

@@ -4,7 +4,7 @@ use super::args::LevelsArgs;
 use super::audio::Reader;
 use super::error::Failure;
 use super::pass::{self, Planar, Sink};
-use super::{json, text};
+use super::{json, level_page, page, text};
 use indicatif::MultiProgress;
 use penstock_dsp::alignment::EBU_R68;
 use penstock_dsp::analysis::measure_tone;
@@ -31,6 +31,9 @@ impl Sink for Unheard {
 /// Measures and prints.
 pub(super) fn run(args: &LevelsArgs) -> Result<u8, Failure> {
     let plan = args.common.plan()?;
+    if let Some(path) = &args.html {
+        page::may_write(path, args.force)?;
+    }
     let points = match (&args.file, args.level_dbfs) {
         (Some(file), _) => of_file(file, &plan, args)?,
         (None, level) => {
@@ -38,6 +41,17 @@ pub(super) fn run(args: &LevelsArgs) -> Result<u8, Failure> {
             measure_tone(&plan, level, args.oversampling)?.points
         }
     };
+    if let Some(path) = &args.html {
+        let named = args.file.as_deref().and_then(Path::file_name);
+        let programme = named.map_or_else(
+            || {
+                let level = args.level_dbfs.unwrap_or_default();
+                format!("1 kHz sine at {} dBFS", text::db(level))
+            },
+            |name| name.to_string_lossy().into_owned(),
+        );
+        level_page::write(path, args.force, &plan, &programme, &points)?;
+    }
     if args.common.json {
         let points: Vec<_> = points.iter().map(json::point).collect();
         json::print(&json!({ "points": points }));

@@ -9,6 +9,7 @@
 pub mod data;
 mod diagram;
 mod harmonics;
+pub mod level_page;
 mod player;
 mod recording;
 mod scale;

@@ -4,14 +4,14 @@ use super::PadArgs;
 use super::facts::{Facts, SELECTED_PERCENT};
 use super::job::{Built, Job};
 use crate::cli::error::Failure;
+use crate::cli::page as page_file;
 use crate::cli::text;
 use crate::report::sheet::{Drawing, Drawn, Material, Sheet, page};
 use crate::report::text::signed;
 use penstock_dsp::pad::truth::{Deviation, rating_watts};
 use penstock_dsp::pad::{LossKind, Part};
 use penstock_dsp::units::{Db, Dbu};
-use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// Writes the sheet beside its place under a temporary name, then renames it.
 pub(super) fn write(
@@ -21,23 +21,8 @@ pub(super) fn write(
     built: &Built,
     facts: &Facts,
 ) -> Result<(), Failure> {
-    let refused = |what: &str| Failure::usage(format!("{}: {what}", path.display()));
-    if path.symlink_metadata().is_ok() && !args.force {
-        return Err(refused("exists; --force replaces it"));
-    }
-    if path.is_dir() {
-        return Err(refused("is a folder"));
-    }
-    let text = page(&sheet(args, job, built, facts));
-    let mut aside = path.as_os_str().to_owned();
-    aside.push(format!(".{}.partial", std::process::id()));
-    let aside = PathBuf::from(aside);
-    let written = fs::write(&aside, text).and_then(|()| fs::rename(&aside, path));
-    written.map_err(|error| {
-        // Nothing is left behind; that this may fail too changes nothing.
-        let _ = fs::remove_file(&aside);
-        refused(&format!("cannot be written: {error}"))
-    })
+    page_file::may_write(path, args.force)?;
+    page_file::write(path, page(&sheet(args, job, built, facts)))
 }
 
 fn sheet(args: &PadArgs, job: &Job, built: &Built, facts: &Facts) -> Sheet {

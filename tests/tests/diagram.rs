@@ -1,0 +1,284 @@
+//! The level diagram's floors and ceilings: ngspice's own noise analysis at every point, the running
+//! model at every point, and a direct sweep of the path.
+
+use penstock_dsp::chain::{Chain, Observer, Point, PointVolts, analog_settings, build_pad};
+use penstock_dsp::circuit::noise_at_points;
+use penstock_dsp::diagram::{LevelDiagram, OwnLimits, distortion_ceilings};
+use penstock_dsp::oversample::Oversampling;
+use penstock_dsp::plan::Plan;
+use penstock_dsp::units::{Dbu, SampleRate, Volts};
+use penstock_tests::tools::missing;
+use penstock_tests::{TempDir, assert_near, run};
+use std::f64::consts::TAU;
+use std::fs;
+use std::process::Command;
+use std::sync::atomic::AtomicBool;
+
+/// Plans whose noise comes from different places.
+const PLANS: [&[&str]; 4] = [
+    &[],
+    &["preamp.gain_db=64"],
+    &["preamp.gain_db=28", "rig.return.in_ohms=600"],
+    &[
+        "preamp.attenuator_db=20",
+        "preamp.gain_db=58",
+        "pad.network=H",
+    ],
+];
+
+/// Where ngspice listens, in the order of the analog points.
+const PLACES: [&str; 6] = [
+    "v(line_hot,line_cold)",
+    "v(mic_hot,mic_cold)",
+    "v(primary_1)",
+    "v(grid_1)",
+    "v(grid_2)",
+    "v(out_hot,out_cold)",
+];
+
+fn plan(sets: &[&str]) -> Plan {
+    let mut plan = Plan::default();
+    for set in sets {
+        plan.assign(set).expect("a plan");
+    }
+    plan
+}
+
+/// The exported deck with another signal, and a noise analysis at each place.
+fn noise_deck(sets: &[&str]) -> String {
+    let mut args = vec!["netlist", "--tone-hz", "1000", "--level-dbfs", "-20"];
+    args.extend(["--seconds", "0.01"]);
+    for set in sets {
+        args.extend(["--set", set]);
+    }
+    let outcome = run(&args);
+    assert_eq!(outcome.status, 0, "{}", outcome.stderr);
+    let (circuit, _) = outcome.stdout.split_once(".tran").expect("a transient");
+    let lines = circuit.lines().map(|line| {
+        if line.starts_with("Bsend send_hot send_cold") {
+            "Vsend send_hot send_cold dc 0 ac 1"
+        } else {
+            line
+        }
+    });
+    let circuit: Vec<&str> = lines.collect();
+    let mut deck = circuit.join("\n") + "\n.control\nset numdgt=9\n";
+    for (n, place) in PLACES.iter().enumerate() {
+        // Each analysis makes two plots: densities, then sums.
+        let plot = 2 * n + 1;
+        deck += &format!(
+            "noise {place} Vsend dec 4 20 20000\nsetplot noise{plot}\n\
+             wrdata noise{n}.txt onoise_spectrum\n"
+        );
+    }
+    deck + "quit\n.endc\n.end\n"
+}
+
+#[test]
+fn ngspice_finds_the_same_noise_at_every_point() {
+    for sets in PLANS {
+        let dir = TempDir::new();
+        fs::write(dir.file("deck.cir"), noise_deck(sets)).expect("the deck can be written");
+        let output = Command::new("ngspice")
+            .args(["-b", "deck.cir"])
+            .current_dir(dir.path())
+            .output()
+            .unwrap_or_else(|_| panic!("{}", missing("ngspice")));
+        let said = String::from_utf8_lossy(&output.stdout);
+        let plan = plan(sets);
+        let build = build_pad(&plan).expect("a pad");
+        let settings = analog_settings(&plan, &build);
+        let pad = build.as_built.two_port();
+        for (n, place) in PLACES.iter().enumerate() {
+            let data = fs::read_to_string(dir.file(&format!("noise{n}.txt")))
+                .unwrap_or_else(|error| panic!("ngspice wrote nothing ({error}): {said}"));
+            let mut count = 0;
+            for line in data.lines() {
+                let mut numbers = line.split_whitespace().map(|word| word.parse::<f64>());
+                let (Some(Ok(hz)), Some(Ok(density))) = (numbers.next(), numbers.next()) else {
+                    panic!("no numbers: {line}");
+                };
+                let own = noise_at_points(&settings, &pad, plan.rig.source, hz)[n].sqrt();
+                let off_db = 20.0 * (own / density).log10();
+                assert_near(
+                    &format!("{sets:?} {place} at {hz} Hz, dB"),
+                    off_db,
+                    0.0,
+                    0.02,
+                );
+                count += 1;
+            }
+            assert!(count >= 12, "{data}");
+        }
+    }
+}
+
+/// Keeps the voltages of every point.
+#[derive(Default)]
+struct Tape {
+    points: [Vec<f64>; 6],
+}
+
+impl Observer for Tape {
+    fn bus(&mut self, _: usize, _: f64) {}
+    fn analog(&mut self, _: usize, volts: &PointVolts) {
+        let all = [
+            volts.line_out,
+            volts.mic_in,
+            volts.transformer_in,
+            volts.grid_1,
+            volts.grid_2,
+            volts.preamp_out,
+        ];
+        for (tape, volts) in self.points.iter_mut().zip(all) {
+            tape.push(volts);
+        }
+    }
+    fn back(&mut self, _: usize, _: f64) {}
+}
+
+const RATE: usize = 48_000;
+const FACTOR: usize = 8;
+
+/// The path itself under a sine of the bus: RMS volts and distortion in percent at each point.
+fn sweep(plan: &Plan, tone_hz: f64, bus_peak: f64) -> [(f64, f64); 6] {
+    let rate = SampleRate::STUDIO;
+    let setting = Oversampling::ALL[3];
+    assert_eq!(setting.factor(rate), FACTOR);
+    let mut chain = Chain::prepare(plan, rate, 1, setting).expect("a pad");
+    let wave = |from: usize, count: usize| -> Vec<f64> {
+        let turn = TAU * tone_hz / RATE as f64;
+        (from..from + count)
+            .map(|n| bus_peak * (turn * n as f64).sin())
+            .collect()
+    };
+    let mut audio = wave(0, 3 * RATE);
+    chain.process(&mut [&mut audio], &mut ());
+    let mut tape = Tape::default();
+    let mut audio = wave(3 * RATE, RATE / 5);
+    chain.process(&mut [&mut audio], &mut tape);
+    tape.points.map(|volts| {
+        let power = |order: f64| {
+            let turn = TAU * order * tone_hz / (RATE * FACTOR) as f64;
+            let (mut re, mut im) = (0.0, 0.0);
+            for (n, volts) in volts.iter().enumerate() {
+                re += volts * (turn * n as f64).cos();
+                im += volts * (turn * n as f64).sin();
+            }
+            2.0 * (re * re + im * im) / (volts.len() as f64).powi(2)
+        };
+        let first = power(1.0);
+        let rest: f64 = (2..=20).map(|order| power(f64::from(order))).sum();
+        ((first + rest).sqrt(), 100.0 * (rest / first).sqrt())
+    })
+}
+
+#[test]
+fn ceilings_are_where_a_direct_sweep_of_the_path_finds_them() {
+    let plan = plan(&["rig.converters_clip=false"]);
+    let found = distortion_ceilings(&plan, &AtomicBool::new(false))
+        .expect("a pad")
+        .expect("nobody stops it");
+    let mut checked = 0;
+    // (point, tone, percent): what a tube, a transformer's iron and the output reach.
+    for (point, tone_hz, percent) in [
+        (Point::PreampOut, 1000.0, 1.0),
+        (Point::PreampOut, 50.0, 3.0),
+        (Point::Grid2, 1000.0, 1.0),
+        (Point::Grid1, 50.0, 0.1),
+    ] {
+        let thd = found.points[point as usize]
+            .iter()
+            .find(|thd| thd.tone_hz == tone_hz && thd.percent == percent);
+        let Some(level) = thd.and_then(|thd| thd.level) else {
+            panic!("{point:?} {tone_hz} Hz {percent} %: not reached");
+        };
+        // The bus level that gives this level there, by secants on the path itself.
+        let index = point as usize - 1;
+        let at = |bus: f64| sweep(&plan, tone_hz, bus)[index];
+        let mut bus = 0.01;
+        for _ in 0..12 {
+            let off = level - Dbu::from_volts(Volts(at(bus).0));
+            if off.0.abs() < 0.005 {
+                break;
+            }
+            bus *= off.ratio();
+        }
+        let below = at(bus * 10_f64.powf(-0.2 / 20.0)).1;
+        let above = at(bus * 10_f64.powf(0.2 / 20.0)).1;
+        println!("{point:?} {tone_hz} Hz {percent} %: {level:?}, {below:.4} to {above:.4} %");
+        assert!(below < percent && percent < above, "{point:?} {tone_hz}");
+        checked += 1;
+    }
+    assert_eq!(checked, 4);
+}
+
+/// Silence with noise through the path itself: five seconds, or sixty when there is time.
+#[test]
+fn the_running_model_has_the_computed_floor_from_the_first_grid_on() {
+    let seconds = if std::env::var_os("PENSTOCK_LONG").is_some() {
+        60
+    } else {
+        5
+    };
+    for sets in PLANS {
+        let mut plan = plan(sets);
+        plan.preamp.noise = true;
+        let rate = SampleRate::STUDIO;
+        let setting = Oversampling::ALL[1];
+        let mut chain = Chain::prepare(&plan, rate, 1, setting).expect("a pad");
+        let mut quiet = vec![0.0; RATE];
+        chain.process(&mut [&mut quiet], &mut ());
+        let mut tape = Tape::default();
+        for _ in 0..seconds {
+            quiet.fill(0.0);
+            chain.process(&mut [&mut quiet], &mut tape);
+        }
+        let diagram = LevelDiagram::of_plan(&plan, &OwnLimits::default()).expect("a pad");
+        let fine = (RATE * setting.factor(rate)) as f64;
+        // Before the first grid the running model does not show the noise of the resistors there (it
+        // sounds from the grid on): those points are left to ngspice.
+        let first = Point::Grid1 as usize - 1;
+        for (n, volts) in tape.points.iter().enumerate().skip(first) {
+            let floor = diagram.points[n + 1].floor.expect("a floor").flat;
+            let got = Dbu::from_volts(Volts(band(volts, fine).sqrt()));
+            println!(
+                "{sets:?} {}: {:.2} {:.2}",
+                Point::ALL[n + 1].name(),
+                got.0,
+                floor.0
+            );
+            assert_near(
+                &format!("{sets:?} {}, dB", Point::ALL[n + 1].name()),
+                (got - floor).0,
+                0.0,
+                0.3,
+            );
+        }
+    }
+}
+
+/// Mean square from 20 Hz to 20 kHz, by Hann windows that overlap by half (Welch 1967).
+fn band(samples: &[f64], rate_hz: f64) -> f64 {
+    const LENGTH: usize = 1 << 15;
+    let fft = realfft::RealFftPlanner::<f64>::new().plan_fft_forward(LENGTH);
+    let window: Vec<f64> = (0..LENGTH)
+        .map(|n| 0.5 - 0.5 * (TAU * n as f64 / LENGTH as f64).cos())
+        .collect();
+    let energy: f64 = window.iter().map(|w| w * w).sum();
+    let mut output = fft.make_output_vec();
+    let (mut sum, mut count) = (0.0, 0.0);
+    for start in (0..samples.len() - LENGTH).step_by(LENGTH / 2) {
+        let piece = &samples[start..start + LENGTH];
+        let mut input: Vec<f64> = piece.iter().zip(&window).map(|(s, w)| s * w).collect();
+        fft.process(&mut input, &mut output).expect("lengths fit");
+        for (bin, value) in output.iter().enumerate() {
+            let hz = bin as f64 * rate_hz / LENGTH as f64;
+            if (20.0..=20_000.0).contains(&hz) {
+                sum += 2.0 * value.norm_sqr() / (energy * LENGTH as f64);
+            }
+        }
+        count += 1.0;
+    }
+    sum / count
+}
