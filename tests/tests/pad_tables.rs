@@ -81,6 +81,71 @@ fn symmetric_600_ohm_t_and_h() {
 }
 
 #[test]
+fn symmetric_600_ohm_pi_and_o() {
+    for row in Table::load("pads_symmetric_600_pi.txt").rows() {
+        let loss_db = row.number("loss_db");
+        let shunt = row.number("shunt_ohms");
+        for (network, column) in [("pi", "series_ohms"), ("O", "o_series_ohms")] {
+            let request = PadRequest {
+                loss_db,
+                loss_kind: "matched-power",
+                network,
+                ..REQUEST
+            };
+            let what = format!("{network}, {}", row.label());
+            let answer = request.ask();
+            let ideal = &answer["ideal"];
+            assert_eq!(text(ideal, "network"), network, "{what}");
+            // In the order of the drawing: shunt, series of one leg, shunt.
+            let values = list(ideal, "values_ohms");
+            let wanted = [shunt, row.number(column), shunt];
+            assert_eq!(values.len(), wanted.len(), "{what}");
+            for (value, (ohms, column)) in
+                values
+                    .iter()
+                    .zip(wanted.into_iter().zip(["shunt_ohms", column, "shunt_ohms"]))
+            {
+                let value = value.as_f64().expect("a number");
+                assert_near(&what, value, ohms, row.half_digit(column));
+            }
+            assert_near(&what, number(ideal, "in_ohms"), 600.0, 1e-6);
+            assert_near(&what, number(ideal, "out_ohms"), 600.0, 1e-6);
+            assert_near(&what, number(ideal, "loss_loaded_db"), loss_db, 1e-9);
+        }
+    }
+}
+
+#[test]
+fn image_matched_pi_and_o_between_unequal_impedances() {
+    for row in Table::load("pads_image_matched_pi.txt").rows() {
+        let (z1, z2) = (row.number("z1_ohms"), row.number("z2_ohms"));
+        for (network, legs) in [("pi", 1.0), ("O", 2.0)] {
+            let answer = PadRequest {
+                source_ohms: z1,
+                input: Input::Exactly(z1),
+                out_ohms: z2,
+                load_ohms: z2,
+                loss_db: row.number("power_loss_db"),
+                loss_kind: "matched-power",
+                network,
+                ..REQUEST
+            }
+            .ask();
+            let what = format!("{network}, {}", row.label());
+            let values = list(&answer["ideal"], "values_ohms");
+            for (value, (column, times)) in
+                values
+                    .iter()
+                    .zip([("ra_ohms", 1.0), ("rs_ohms", legs), ("rb_ohms", 1.0)])
+            {
+                let value = value.as_f64().expect("a number") * times;
+                assert_near(&what, value, row.number(column), row.half_digit(column));
+            }
+        }
+    }
+}
+
+#[test]
 fn minimum_loss_l_and_u() {
     for row in Table::load("pads_minimum_loss.txt").rows() {
         let (z1, z2) = (row.number("z1_ohms"), row.number("z2_ohms"));
