@@ -178,3 +178,25 @@ fn its_figures_are_those_of_the_answer() {
     assert!(page.contains(&format!("reject {hum:.1} dB")), "hum {hum}");
     assert!(!page.contains("http"), "nothing is fetched");
 }
+
+#[test]
+fn the_caution_names_how_much_louder_without_it() {
+    let dir = TempDir::new();
+    for (file, options) in [
+        ("strong.html", &["--loss-db", "46"][..]),
+        ("back.html", &["--return", "--set", "return.pad_db=10"]),
+    ] {
+        let answer = sheet(dir.path(), file, options);
+        let page = std::fs::read_to_string(dir.file(file)).expect("it was written");
+        let loss_db = number(&answer, "as_built.loss_loaded_db");
+        assert!(
+            page.contains(&format!("{loss_db:.0} dB louder")),
+            "{file}: {loss_db}"
+        );
+        assert_eq!(
+            page.contains("lets through rises") && page.contains("converter itself"),
+            file == "back.html",
+            "{file}"
+        );
+    }
+}

@@ -59,11 +59,16 @@ fn sheet(args: &PadArgs, job: &Job, built: &Built, facts: &Facts) -> Sheet {
         drawing: drawing(built),
         materials: materials(built, facts),
         figures: figures(built, facts, args.of_return),
-        remarks: remarks(built, facts),
+        remarks: remarks(built, facts, args.of_return),
         readings: readings(facts),
         levels: levels(facts, args.of_return),
         balanced: network.is_balanced(),
         before_microphone_input: !args.of_return,
+        loss_db: built
+            .build
+            .as_built
+            .loss(LossKind::Loaded, built.request.source, built.request.load)
+            .0,
         paper: args.paper.clone(),
         program_version: env!("CARGO_PKG_VERSION").to_owned(),
     }
@@ -210,7 +215,10 @@ fn figures(built: &Built, facts: &Facts, of_return: bool) -> Vec<[String; 3]> {
         row(
             "loss from the unloaded level",
             loss(LossKind::Unloaded),
-            "what the bus level loses up to the preamplifier".to_owned(),
+            match of_return {
+                true => "what the preamplifier's level loses up to the converter".to_owned(),
+                false => "what the bus level loses up to the preamplifier".to_owned(),
+            },
         ),
         row(
             "the output sees",
@@ -263,7 +271,7 @@ fn milliwatts(watts: f64) -> String {
     format!("{milliwatts:.*} mW", digits as usize)
 }
 
-fn remarks(built: &Built, facts: &Facts) -> Vec<String> {
+fn remarks(built: &Built, facts: &Facts, of_return: bool) -> Vec<String> {
     let mut remarks = Vec::new();
     let pair = |deviation: &Deviation| deviation.high - deviation.low;
     remarks.push(format!(
@@ -276,10 +284,11 @@ fn remarks(built: &Built, facts: &Facts) -> Vec<String> {
     match &facts.hum {
         Some(hum) => remarks.push(format!(
             "Hum common to both legs ({} to ground each): the legs reject {:.1} dB at worst; select the two \
-             resistors of a pair of legs alike. What the preamplifier itself lets through rises by {:.1} dB \
+             resistors of a pair of legs alike. What the {} itself lets through rises by {:.1} dB \
              against the programme.",
             ohms(facts.common_mode_ohms),
             hum.rejection_db,
+            if of_return { "converter" } else { "preamplifier" },
             hum.rise_db
         )),
         None => remarks.push("Unbalanced: a difference of grounds is signal.".to_owned()),

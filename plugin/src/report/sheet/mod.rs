@@ -38,6 +38,8 @@ pub struct Sheet {
     pub balanced: bool,
     /// Whether it stands before a microphone input (and not before the return converter).
     pub before_microphone_input: bool,
+    /// Loss as loaded, in dB.
+    pub loss_db: f64,
     /// `A4` or `letter`.
     pub paper: String,
     /// Of the program.
@@ -106,7 +108,7 @@ fn front(sheet: &Sheet) -> String {
     }
     side += "</tbody></table>\n";
     side += &list("plain small", &sheet.remarks);
-    side += &words::cautions(sheet.before_microphone_input);
+    side += &words::cautions(sheet.before_microphone_input, sheet.loss_db);
     side += "</section>\n";
     side
 }

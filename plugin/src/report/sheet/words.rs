@@ -71,8 +71,8 @@ pub(super) const TEST_POLARITY: &str = "\
 <p>3. Polarity: send a pulse with its tall side positive (a half sine and a long, low return). On an \
 oscilloscope, or in the recording, the tall side must be positive on pin 2 at the input and at the output.</p>\n";
 
-/// What can go wrong and hurt.
-pub(super) fn cautions(before_microphone_input: bool) -> String {
+/// What can go wrong and hurt. Without the pad, everything is louder by its loss.
+pub(super) fn cautions(before_microphone_input: bool, loss_db: f64) -> String {
     let phantom = if before_microphone_input {
         "<li>Phantom power off, wait until it has bled away (a minute, or measure it), monitors muted, then \
          patch. This pad does not keep 48 V from the line output.</li>\n\
@@ -82,7 +82,7 @@ pub(super) fn cautions(before_microphone_input: bool) -> String {
     };
     format!(
         "<div class=\"warn\"><h2>Cautions</h2>\n<ul>\n{phantom}\
-         <li>A wrong or shorted pad can make the monitors 40 dB louder than a moment ago: begin low.</li>\n\
+         <li>A wrong or shorted pad can make the monitors {loss_db:.0} dB louder than a moment ago: begin low.</li>\n\
          <li>Resistors get warm at line level: keep the ratings, leave air around them.</li>\n\
          <li>Tube equipment holds lethal voltages, also after it is switched off. Nothing here needs its \
          cover off; work inside is for a licensed technician under the local codes.</li>\n</ul></div>\n"
