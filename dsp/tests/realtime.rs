@@ -3,7 +3,9 @@
 use assert_no_alloc::{AllocDisabler, assert_no_alloc};
 use penstock_dsp::chain::Chain;
 use penstock_dsp::circuit::GAIN_STEPS_DB;
-use penstock_dsp::meter::PointMeter;
+use penstock_dsp::meter::{
+    Loudness, Meter, PeakMeter, PointMeter, Ppm, PpmType, Rms, TruePeak, Vu,
+};
 use penstock_dsp::oversample::Oversampling;
 use penstock_dsp::pad::Network;
 use penstock_dsp::plan::Plan;
@@ -112,4 +114,33 @@ fn silence_from_the_start_is_silence() {
             .fold(0.0_f64, |peak, sample| peak.max(sample.abs()));
         assert!(peak < 1e-9, "{gain_db} dB: {peak}");
     }
+}
+
+/// Loudness that is kept for a report may grow; what is shown live may not.
+#[test]
+fn no_meter_allocates_or_loses_its_head() {
+    let rate = SampleRate::new(48_000.0).expect("a served rate");
+    let samples = hostile(4_000);
+    let mut meters: Vec<Box<dyn Meter>> = vec![
+        Box::new(PeakMeter::prepare(rate, 1.0)),
+        Box::new(TruePeak::prepare()),
+        Box::new(Rms::prepare(rate, 0.3)),
+        Box::new(Vu::prepare(rate)),
+        Box::new(Ppm::prepare(PpmType::I, rate)),
+        Box::new(Ppm::prepare(PpmType::IIa, rate)),
+    ];
+    let mut loudness = Loudness::prepare(rate, 2, true);
+    assert_no_alloc(|| {
+        for _ in 0..100 {
+            for meter in &mut meters {
+                meter.process(&samples);
+            }
+            loudness.process(&[&samples, &samples]);
+        }
+        meters.iter_mut().for_each(|meter| meter.reset());
+        loudness.reset();
+    });
+    let mut vu = Vu::prepare(rate);
+    vu.process(&samples);
+    assert!(vu.reading().is_finite());
 }

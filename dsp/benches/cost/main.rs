@@ -1,4 +1,4 @@
-//! What the circuit and buying a pad cost: one table, every ratio measured in one run.
+//! What the circuit, the meters and buying a pad cost: one table, every ratio measured in one run.
 //!
 //! Times are the least of several runs on one thread. They are stated in nanoseconds a frame and in
 //! FMA-times: how many 256-bit fused multiply-adds of 64-bit numbers (ten independent chains) the
@@ -7,6 +7,7 @@
 mod chain;
 mod files;
 mod hostile;
+mod meters;
 mod pad;
 mod peers;
 mod ruler;
@@ -24,6 +25,10 @@ fn main() {
         return;
     }
     let ruler = Ruler::measured();
+    if std::env::args().any(|argument| argument == "meters") {
+        meters::table(&ruler);
+        return;
+    }
     println!("one FMA: {:.4} ns\n", ruler.fma_ns);
     chain::settings(&ruler);
     peers::table(&ruler);
@@ -31,6 +36,7 @@ fn main() {
     chain::instances(&ruler);
     chain::silence(&ruler);
     chain::starts();
+    meters::table(&ruler);
     files::table();
     pad::table();
     hostile::search(&ruler);

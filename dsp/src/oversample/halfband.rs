@@ -93,7 +93,7 @@ impl HalfBand {
 }
 
 /// Modified Bessel function of the first kind, order zero, by its power series.
-fn bessel_i0(x: f64) -> f64 {
+pub(crate) fn bessel_i0(x: f64) -> f64 {
     let quarter = 0.25 * x * x;
     let (mut term, mut sum, mut n) = (1.0, 1.0, 1.0);
     while term > 1e-17 * sum {

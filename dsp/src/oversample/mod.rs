@@ -9,6 +9,7 @@ mod halfband;
 mod resampler;
 
 pub use halfband::HalfBand;
+pub(crate) use halfband::bessel_i0;
 pub use resampler::Resampler;
 
 use crate::units::SampleRate;
