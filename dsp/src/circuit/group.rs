@@ -152,23 +152,24 @@ impl<L: Apart, const N: usize> Group<L, N> {
         self.gone = 0;
         let (calm, steady) = (self.calm(), self.steady());
         let used = [self.used[0], self.used[last]];
-        let accepted = if steady == 0 {
-            0
-        } else if used[0] == used[1] {
+        let mut accepted = 0;
+        if steady != 0 && used[0] == used[1] {
             let ways = Ways::same(network.model(used[0]));
-            if steady == calm {
-                self.quick(network, ways, n, calm)
-            } else {
-                L::restless(self, network, ways, n, steady)
+            if steady & calm != 0 {
+                accepted = self.quick(network, ways, n, steady & calm);
             }
-        } else {
+            if steady & !calm != 0 {
+                accepted |= L::restless(self, network, ways, n, steady & !calm);
+            }
+        } else if steady != 0 {
             let ways = room.ways::<L>(network, used);
-            if steady == calm {
-                L::quick(self, network, ways, n, calm)
-            } else {
-                L::restless(self, network, ways, n, steady)
+            if steady & calm != 0 {
+                accepted = L::quick(self, network, ways, n, steady & calm);
             }
-        };
+            if steady & !calm != 0 {
+                accepted |= L::restless(self, network, ways, n, steady & !calm);
+            }
+        }
         if accepted != BOTH {
             L::careful(self, network, n, BOTH & !accepted);
             self.find_regions();

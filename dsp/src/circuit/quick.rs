@@ -79,15 +79,15 @@ impl<L: Apart, const N: usize> Group<L, N> {
         accepted
     }
 
-    /// A step of the channels in `steady` by the models of their last one, some of them without the tubes;
-    /// gives those for which it was taken. Calm ones that leave their regions or leap are as they were.
+    /// A step of the channels in `restless`, by the models of their last one, which do without the tubes. A
+    /// calm channel never goes this way, whatever its neighbour does; gives those channels.
     #[inline(always)]
     pub(super) fn restless_in<const SAME: bool>(
         &mut self,
         network: &Network,
         ways: Ways<'_, SAME>,
         n: usize,
-        steady: u8,
+        restless: u8,
     ) -> u8 {
         if !self.ready {
             self.look_ahead_in(ways, n);
@@ -102,15 +102,13 @@ impl<L: Apart, const N: usize> Group<L, N> {
             left: Amps::load(&self.left[0]),
             slopes: Slopes::load(&self.slopes),
         };
-        let found = network.solve(ways, from, now, self.straight(network), steady);
+        let found = network.solve(ways, from, now, self.straight(network), restless);
         let stays = self.stays(network, &found);
-        self.gone = steady & self.calm() & !stays;
-        let accepted = steady & !self.gone;
+        self.take(restless, &found);
+        self.turn(restless, next);
+        self.arrive(network, &found, restless, stays);
         self.ready = false;
-        self.take(accepted, &found);
-        self.turn(accepted, next);
-        self.arrive(network, &found, accepted, stays);
-        accepted
+        restless
     }
 }
 
