@@ -7,7 +7,7 @@ use penstock_dsp::diagram::{LevelDiagram, OwnLimits, distortion_ceilings};
 use penstock_dsp::oversample::Oversampling;
 use penstock_dsp::plan::Plan;
 use penstock_dsp::units::{Dbu, SampleRate, Volts};
-use penstock_tests::tools::missing;
+use penstock_tests::tools::{long, missing};
 use penstock_tests::{TempDir, assert_near, run};
 use std::f64::consts::TAU;
 use std::fs;
@@ -24,6 +24,16 @@ const PLANS: [&[&str]; 4] = [
         "preamp.gain_db=58",
         "pad.network=H",
     ],
+];
+
+/// Those, and what stands before the circuit and behind it in other shapes.
+const NOISY: [&[&str]; 6] = [
+    PLANS[0],
+    PLANS[1],
+    PLANS[2],
+    PLANS[3],
+    &["pad.network=none", "rig.send.source_ohms=2000"],
+    &["return.pad_db=20", "return.trim_db=6", "preamp.gain_db=52"],
 ];
 
 /// Where ngspice listens, in the order of the analog points.
@@ -76,7 +86,7 @@ fn noise_deck(sets: &[&str]) -> String {
 
 #[test]
 fn ngspice_finds_the_same_noise_at_every_point() {
-    for sets in PLANS {
+    for sets in NOISY {
         let dir = TempDir::new();
         fs::write(dir.file("deck.cir"), noise_deck(sets)).expect("the deck can be written");
         let output = Command::new("ngspice")
@@ -113,10 +123,11 @@ fn ngspice_finds_the_same_noise_at_every_point() {
     }
 }
 
-/// Keeps the voltages of every point.
+/// Keeps the voltages of every point, and what comes back.
 #[derive(Default)]
 struct Tape {
     points: [Vec<f64>; 6],
+    back: Vec<f64>,
 }
 
 impl Observer for Tape {
@@ -134,7 +145,9 @@ impl Observer for Tape {
             tape.push(volts);
         }
     }
-    fn back(&mut self, _: usize, _: f64) {}
+    fn back(&mut self, _: usize, sample: f64) {
+        self.back.push(sample);
+    }
 }
 
 const RATE: usize = 48_000;
@@ -215,13 +228,9 @@ fn ceilings_are_where_a_direct_sweep_of_the_path_finds_them() {
 
 /// Silence with noise through the path itself: five seconds, or sixty when there is time.
 #[test]
-fn the_running_model_has_the_computed_floor_from_the_first_grid_on() {
-    let seconds = if std::env::var_os("PENSTOCK_LONG").is_some() {
-        60
-    } else {
-        5
-    };
-    for sets in PLANS {
+fn the_running_model_has_the_computed_floor_at_every_point() {
+    let seconds = if long() { 60 } else { 5 };
+    for sets in NOISY {
         let mut plan = plan(sets);
         plan.preamp.noise = true;
         let rate = SampleRate::STUDIO;
@@ -236,24 +245,16 @@ fn the_running_model_has_the_computed_floor_from_the_first_grid_on() {
         }
         let diagram = LevelDiagram::of_plan(&plan, &OwnLimits::default()).expect("a pad");
         let fine = (RATE * setting.factor(rate)) as f64;
-        // Before the first grid the running model does not show the noise of the resistors there (it
-        // sounds from the grid on): those points are left to ngspice.
-        let first = Point::Grid1 as usize - 1;
-        for (n, volts) in tape.points.iter().enumerate().skip(first) {
+        let full_scale = plan.rig.return_full_scale.peak().0;
+        let analog = tape.points.iter().map(|volts| band(volts, fine));
+        // Samples of the return as volts of its full scale.
+        let back = band(&tape.back, RATE as f64) * full_scale * full_scale;
+        for (n, power) in analog.chain([back]).enumerate() {
+            let point = Point::ALL[n + 1].name();
             let floor = diagram.points[n + 1].floor.expect("a floor").flat;
-            let got = Dbu::from_volts(Volts(band(volts, fine).sqrt()));
-            println!(
-                "{sets:?} {}: {:.2} {:.2}",
-                Point::ALL[n + 1].name(),
-                got.0,
-                floor.0
-            );
-            assert_near(
-                &format!("{sets:?} {}, dB", Point::ALL[n + 1].name()),
-                (got - floor).0,
-                0.0,
-                0.3,
-            );
+            let got = Dbu::from_volts(Volts(power.sqrt()));
+            println!("{sets:?} {point}: {:.2} {:.2}", got.0, floor.0);
+            assert_near(&format!("{sets:?} {point}, dB"), (got - floor).0, 0.0, 0.3);
         }
     }
 }

@@ -1,4 +1,5 @@
-//! The thermal noise that a return pad adds behind the preamplifier.
+//! The thermal noise that pads add: a return pad behind the preamplifier, the send's pad at the line
+//! output.
 //!
 //! The circuit has the noise of everything at its output, the pad's input resistance included. At the
 //! converter there is more: the pad's own output resistance is larger than what the pad lets through
@@ -7,9 +8,9 @@
 //! converter's input and k is the pad's voltage ratio.
 
 use crate::circuit::{self, BOLTZMANN, ROOM_KELVIN};
-use crate::pad::Pad;
+use crate::pad::{Pad, TwoPort};
 use crate::plan::Plan;
-use crate::units::parallel;
+use crate::units::{Ohms, parallel};
 use std::f64::consts::TAU;
 
 /// What a return pad adds at the converter's input, in volts a root hertz; 0 for none.
@@ -25,6 +26,38 @@ pub(crate) fn return_hiss_volts(plan: &Plan, pad: &Pad) -> f64 {
         return 0.0;
     }
     (4.0 * BOLTZMANN * ROOM_KELVIN * ohms).sqrt()
+}
+
+/// Noise at the line output beyond what the terminals say. Source and pad are resistors at one
+/// temperature: their EMF at the terminals and the voltage at the line output have the covariance 4kT
+/// times the resistance from the one place to the other. So there is a share of that EMF, and the rest.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(super) struct LineHiss {
+    /// Of the EMF behind the terminals.
+    pub(super) share: f64,
+    /// Independent of it, in volts a root hertz.
+    pub(super) volts: f64,
+}
+
+impl LineHiss {
+    /// With a source before a pad.
+    pub(super) fn of(source: Ohms, pad: &TwoPort) -> Self {
+        if pad.c <= 0.0 && pad.b <= 0.0 {
+            return Self::default();
+        }
+        let line = if pad.c > 0.0 {
+            parallel(source.0, pad.a / pad.c)
+        } else {
+            source.0
+        };
+        let terminals = pad.out_ohms(source).0;
+        let both = line / pad.a;
+        let rest = (line - both * both / terminals).max(0.0);
+        Self {
+            share: both / terminals - pad.a,
+            volts: (4.0 * BOLTZMANN * ROOM_KELVIN * rest).sqrt(),
+        }
+    }
 }
 
 /// White noise of normal distribution, a sequence of its own for each channel.
@@ -50,6 +83,11 @@ impl Hiss {
         for sample in samples {
             *sample += sigma * self.normal();
         }
+    }
+
+    /// One value of variance 1.
+    pub(super) fn next(&mut self) -> f64 {
+        self.normal()
     }
 
     /// A normal deviate by Box and Muller (1958).

@@ -2,7 +2,7 @@
 //! new circuit.
 
 use super::build::{PadBuild, return_pad};
-use super::hiss::return_hiss_volts;
+use super::hiss::{Hiss, LineHiss, return_hiss_volts};
 use crate::circuit::Settings;
 use crate::oversample::Oversampling;
 use crate::pad::TwoPort;
@@ -22,6 +22,8 @@ pub(super) struct Spec {
     pub(super) return_per_volt: f64,
     /// Noise that the return pad adds at the return, in sample values a root hertz.
     pub(super) return_hiss: f64,
+    /// Noise at the line output.
+    pub(super) line_hiss: LineHiss,
     /// Magnitude at which converters clip, of full scale; infinite when they do not.
     pub(super) clip: f64,
 }
@@ -61,11 +63,21 @@ impl Spec {
             send_volts: sign * plan.rig.send_full_scale.peak().0,
             return_per_volt: sign * return_per_volt,
             return_hiss: hiss,
+            line_hiss: LineHiss::of(plan.rig.source, &pad),
             clip: if plan.rig.converters_clip {
                 1.0
             } else {
                 f64::INFINITY
             },
         }
+    }
+
+    /// What one sample of noise adds at the line output, in volts; `sigma` is that of the part of its own.
+    #[inline]
+    pub(super) fn line_noise(&self, source_noise: f64, hiss: &mut Hiss, sigma: f64) -> f64 {
+        if !self.settings.noise {
+            return 0.0;
+        }
+        self.line_hiss.share * source_noise + sigma * hiss.next()
     }
 }

@@ -2,6 +2,7 @@
 //!
 //! Two of these run side by side while a change fades in; each is complete in itself.
 
+use super::hiss::Hiss;
 use super::points::{Observer, PointVolts};
 use super::spec::Spec;
 use crate::circuit::{DELAY_SAMPLES, Preamp, Taps};
@@ -37,6 +38,8 @@ pub(super) struct Voice {
     rate: SampleRate,
     sides: Vec<Side>,
     preamp: Preamp,
+    /// Of every channel, the noise of source and pad at the line output.
+    hiss: Vec<Hiss>,
 }
 
 impl Voice {
@@ -55,6 +58,7 @@ impl Voice {
             rate,
             sides: vec![side; channels],
             preamp: Preamp::prepare_channels(&spec.settings, rate_hz(&spec, rate), channels),
+            hiss: (0..channels).map(line_hiss).collect(),
         }
     }
 
@@ -64,6 +68,9 @@ impl Voice {
             side.resamplers.iter_mut().for_each(Resampler::reset);
         }
         self.preamp.reset();
+        for (channel, hiss) in self.hiss.iter_mut().enumerate() {
+            *hiss = line_hiss(channel);
+        }
     }
 
     /// Whether the circuit rests.
@@ -83,6 +90,7 @@ impl Voice {
     pub(super) fn follow(&mut self, other: &Self, spec: Spec) {
         self.take_on(spec);
         self.preamp.adopt(&other.preamp);
+        self.hiss.copy_from_slice(&other.hiss);
         let setting = spec.oversampling as usize;
         for (side, other_side) in self.sides.iter_mut().zip(&other.sides) {
             if other.spec.oversampling == spec.oversampling {
@@ -125,11 +133,15 @@ impl Voice {
                 *sample *= spec.pad_ratio;
             }
         }
+        // Sigma of a sample, one-sided density over half the rate.
+        let line_sigma = spec.line_hiss.volts * (0.5 * rate_hz(spec, self.rate)).sqrt();
+        let hiss = &mut self.hiss;
         let mut each = |channel: usize, n: usize, taps: Taps| {
+            let noise = spec.line_noise(taps.source_noise, &mut hiss[channel], line_sigma);
             observer.analog(
                 channel,
                 &PointVolts {
-                    line_out: spec.pad.a * taps.mic_in + spec.pad.b * taps.in_amps,
+                    line_out: spec.pad.a * taps.mic_in + spec.pad.b * taps.in_amps + noise,
                     mic_in: taps.mic_in,
                     transformer_in: taps.transformer_in,
                     grid_1: taps.grid_1,
@@ -163,6 +175,11 @@ impl Voice {
             side.resamplers[setting].down(&side.fast[..length], &mut back[..frames]);
         }
     }
+}
+
+/// A sequence that is not the return's.
+fn line_hiss(channel: usize) -> Hiss {
+    Hiss::of_channel(channel + 0x100)
 }
 
 /// Rate of the circuit in hertz.

@@ -17,6 +17,7 @@
 
 mod ahead;
 mod apart;
+mod before;
 mod careful;
 mod core;
 mod currents;
@@ -35,6 +36,7 @@ mod output;
 mod places;
 mod preamp;
 mod quick;
+mod random;
 mod region;
 mod rows;
 mod small;

@@ -11,7 +11,8 @@
 //! Exponential integrators: Hochbruck and Ostermann, Acta Numerica 19 (2010). The functions phi_k
 //! are found by scaling and squaring (Higham, Functions of Matrices, 2008, ch. 10).
 
-use super::equations::{CONTROLS, Equations, PORTS, STATES, UNKNOWNS};
+use super::elements::Node;
+use super::equations::{CONTROLS, Equations, PORTS, STATES, UNKNOWNS, row};
 use super::matrix::{Matrix, add, identity, product, solve, transposed, zero};
 
 /// Samples of the EMF in one step.
@@ -207,11 +208,19 @@ fn interpolation() -> Matrix<EMF_SAMPLES, EMF_SAMPLES> {
     all
 }
 
-/// The matrix A with these slopes, and how a current into any node's row moves every state.
-pub(super) fn injection(
-    equations: &Equations,
-    slopes: &Matrix<PORTS, CONTROLS>,
-) -> (Matrix<STATES, STATES>, Matrix<STATES, UNKNOWNS>) {
+/// What a current into any node's row does.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Injection {
+    /// The matrix A.
+    pub(super) a: Matrix<STATES, STATES>,
+    /// How it moves every state.
+    pub(super) states: Matrix<STATES, UNKNOWNS>,
+    /// The voltage it makes at T1's primary at once.
+    pub(super) primary: [f64; UNKNOWNS],
+}
+
+/// With these slopes.
+pub(super) fn injection(equations: &Equations, slopes: &Matrix<PORTS, CONTROLS>) -> Injection {
     const REST: usize = UNKNOWNS - STATES;
     let matrix = equations.linearised(slopes);
     let mut own = zero::<REST, REST>();
@@ -233,7 +242,15 @@ pub(super) fn injection(
         }
     }
     solve(&mut storage, &mut enters);
-    (StateSpace::of(equations, slopes).a, enters)
+    let mut primary = [0.0; UNKNOWNS];
+    if let Some(row) = row(Node::Primary1) {
+        primary[STATES..].copy_from_slice(&rest[row - STATES]);
+    }
+    Injection {
+        a: StateSpace::of(equations, slopes).a,
+        states: enters,
+        primary,
+    }
 }
 
 /// phi_0 (the exponential) to phi_6 of `a` times `seconds`.

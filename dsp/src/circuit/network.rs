@@ -25,7 +25,7 @@ pub(super) type Column = [f64; ROWS];
 /// voltage of T1, of T2. Then come the cathode of V2 and the output.
 pub(super) const CATHODE_1: usize = 8;
 /// Row of T1's primary; it is no state.
-const PRIMARY: usize = 11;
+pub(super) const PRIMARY: usize = 11;
 /// Rows of the states: all but the voltages of cores and primary, and room.
 pub(super) const STATE_ROWS: [usize; STATES] = [0, 1, 2, 3, 4, 6, 8, 9, 10, 12, 13, 14, 15, 16, 17];
 /// Nodes of the states behind the controls, by row, and the branches of the leakages.

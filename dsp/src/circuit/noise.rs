@@ -7,9 +7,10 @@
 use super::elements::{ELEMENTS, Kind, Node};
 use super::equations::{Equations, STATES, Setup, UNKNOWNS, row};
 use super::matrix::{Matrix, add, product, solve, transposed, zero};
-use super::model::{StateSpace, injection, phis};
-use super::network::{Column, ROWS, turned};
+use super::model::{Injection, StateSpace, injection, phis};
+use super::network::{Column, PRIMARY, ROWS, turned};
 use super::preamp::{Settings, SmallSignal, setup};
+use super::random::Random;
 use super::rows::take;
 use super::small::doubled;
 use crate::units::{Db, Dbu, Volts};
@@ -45,6 +46,13 @@ fn rest_siemens(equations: &Equations) -> [f64; 2] {
 /// density, one-sided, in amperes squared a hertz.
 pub(super) fn sources(equations: &Equations, setup: &Setup, mut each: impl FnMut(Node, Node, f64)) {
     let four_kt = 4.0 * BOLTZMANN * ROOM_KELVIN;
+    each(Node::Primary1, Node::Ground, four_kt / setup.source_ohms);
+    sources_behind(equations, setup, each);
+}
+
+/// The same without what stands before T1's primary.
+fn sources_behind(equations: &Equations, setup: &Setup, mut each: impl FnMut(Node, Node, f64)) {
+    let four_kt = 4.0 * BOLTZMANN * ROOM_KELVIN;
     let siemens = rest_siemens(equations);
     for element in &ELEMENTS {
         match element.kind {
@@ -61,7 +69,6 @@ pub(super) fn sources(equations: &Equations, setup: &Setup, mut each: impl FnMut
             _ => {}
         }
     }
-    each(Node::Primary1, Node::Ground, four_kt / setup.source_ohms);
     each(Node::Out, Node::Ground, four_kt / setup.load_ohms);
 }
 
@@ -113,28 +120,33 @@ pub fn equivalent_input_noise(settings: &Settings) -> Dbu {
     out - Db::from_ratio(gain)
 }
 
-/// Noise in time: what one step adds to every state.
+/// States, and T1's primary, which has no capacitor: a current shows there at once.
+const SHOWN: usize = STATES + 1;
+
+/// Noise in time, of everything from T1's primary on: what one step adds to every state, and shows at
+/// the primary itself. What stands before it comes with the EMF (`before`).
 #[derive(Clone, Debug)]
 pub(super) struct Hiss {
     /// Lower triangle of the root of the covariance, by columns, its rows turned.
-    root: [Column; STATES],
-    random: u64,
+    root: [Column; SHOWN],
+    random: Random,
 }
 
 impl Hiss {
     /// For steps of `seconds`, around rest.
     pub(super) fn prepare(equations: &Equations, setup: &Setup, seconds: f64, seed: u64) -> Self {
         let slopes = equations.ports_at(&equations.rest()).slopes();
-        let (a, enters) = injection(equations, &slopes);
+        let Injection { a, states, primary } = injection(equations, &slopes);
         let space = StateSpace::of(equations, &slopes);
-        let mut intensity = zero::<STATES, STATES>();
-        sources(equations, setup, |from, to, density| {
-            let mut way = zero::<STATES, 1>();
+        let mut intensity = zero::<SHOWN, SHOWN>();
+        sources_behind(equations, setup, |from, to, density| {
+            let mut way = zero::<SHOWN, 1>();
             for (node, sign) in [(from, 1.0), (to, -1.0)] {
                 if let Some(row) = row(node) {
-                    for (way, enters) in way.iter_mut().zip(&enters) {
+                    for (way, enters) in way.iter_mut().zip(&states) {
                         way[0] += sign * enters[row];
                     }
+                    way[STATES][0] += sign * primary[row];
                 }
             }
             // Two-sided, as numbers in time have it.
@@ -144,18 +156,22 @@ impl Hiss {
                 &product(&way, &transposed(&way)),
             );
         });
-        let mut hiss = Self {
-            root: transposed(&root(&covariance(&a, &intensity, seconds)))
-                .map(|states| turned(equations, &space, &states)),
-            random: 0,
-        };
-        hiss.seed(seed);
-        hiss
+        let root = transposed(&root(&covariance(&a, &intensity, seconds)));
+        Self {
+            root: root.map(|shown| {
+                let mut states = [0.0; STATES];
+                states.copy_from_slice(&shown[..STATES]);
+                let mut column = turned(equations, &space, &states);
+                column[PRIMARY] += shown[STATES];
+                column
+            }),
+            random: Random::of(seed),
+        }
     }
 
     /// Begins the sequence of a seed.
     pub(super) fn seed(&mut self, seed: u64) {
-        self.random = seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) | 1;
+        self.random = Random::of(seed);
     }
 
     /// Goes on with the sequence of another.
@@ -166,48 +182,43 @@ impl Hiss {
     /// What the next step adds.
     pub(super) fn next(&mut self) -> Column {
         let mut sum = [0.0; ROWS];
-        let draws: [f64; STATES] = std::array::from_fn(|_| self.draw());
+        let draws: [f64; SHOWN] = std::array::from_fn(|_| self.random.draw());
         for (draw, column) in draws.iter().zip(&self.root) {
             take(&mut sum, *draw, column);
         }
         sum
     }
-
-    /// Of variance 1: four even numbers added, near enough to normal before fifteen of these and
-    /// the circuit's filters are added up. Generator: xorshift64* (Vigna 2016).
-    fn draw(&mut self) -> f64 {
-        self.random ^= self.random >> 12;
-        self.random ^= self.random << 25;
-        self.random ^= self.random >> 27;
-        let bits = self.random.wrapping_mul(0x2545_f491_4f6c_dd1d);
-        let sum: u64 = (0..4).map(|n| (bits >> (16 * n)) & 0xffff).sum();
-        // Four numbers of variance (2^32 - 1)/12 around 2^15.
-        (sum as f64 - 131_070.0) * (3.0 / 4_294_967_295.0_f64).sqrt()
-    }
 }
 
-/// Covariance of what one step adds: each source's current is one number a step, of the variance
-/// that gives its density. (Noise that is white to any frequency would, sampled, fold all that lies
-/// above half the rate into the band, which converters keep out.)
+/// Covariance of what one step adds and shows: each source's current is one number a step, of the
+/// variance that gives its density. (Noise that is white to any frequency would, sampled, fold all that
+/// lies above half the rate into the band, which converters keep out.)
 fn covariance(
     a: &Matrix<STATES, STATES>,
-    intensity: &Matrix<STATES, STATES>,
+    intensity: &Matrix<SHOWN, SHOWN>,
     seconds: f64,
-) -> Matrix<STATES, STATES> {
-    let held = &phis(a, seconds)[1];
+) -> Matrix<SHOWN, SHOWN> {
+    // A state takes the current over the step; the primary shows it as it is.
+    let mut held = zero::<SHOWN, SHOWN>();
+    for (to, from) in held.iter_mut().zip(&phis(a, seconds)[1]) {
+        for (to, from) in to.iter_mut().zip(from) {
+            *to = seconds * from;
+        }
+    }
+    held[STATES][STATES] = 1.0;
     let mut sum = zero();
     add(
         &mut sum,
-        seconds,
-        &product(&product(held, intensity), &transposed(held)),
+        1.0 / seconds,
+        &product(&product(&held, intensity), &transposed(&held)),
     );
     sum
 }
 
 /// The lower triangle L of L L' = q (Cholesky); what has no variance gets none.
-fn root(q: &Matrix<STATES, STATES>) -> Matrix<STATES, STATES> {
-    let mut l = zero::<STATES, STATES>();
-    for n in 0..STATES {
+fn root(q: &Matrix<SHOWN, SHOWN>) -> Matrix<SHOWN, SHOWN> {
+    let mut l = zero::<SHOWN, SHOWN>();
+    for n in 0..SHOWN {
         for k in 0..=n {
             let known: f64 = (0..k).map(|j| l[n][j] * l[k][j]).sum();
             let left = q[n][k] - known;

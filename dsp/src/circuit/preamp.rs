@@ -1,5 +1,6 @@
 //! The preamplifier at its seam: a Thevenin source in, the voltage at every point out.
 
+use super::before::{Added, Before, Strength};
 use super::elements::{self as el, ELEMENTS, Element, Kind, Node, Value};
 use super::equations::{Setup, row};
 use super::model::LOOK_AHEAD;
@@ -43,6 +44,8 @@ pub struct Taps {
     pub preamp_out: f64,
     /// Current into the input terminals, in amperes.
     pub in_amps: f64,
+    /// EMF that the noise of the source's resistance adds behind it; 0 without noise.
+    pub source_noise: f64,
 }
 
 /// A tube at rest.
@@ -63,11 +66,33 @@ pub struct OperatingPoint {
 /// The preamplifier in motion, one channel.
 #[derive(Clone, Debug)]
 pub struct Preamp {
-    attenuator: TwoPort,
     /// EMF at T1's primary over EMF at the terminals.
     attenuator_ratio: f64,
-    source_ohms: f64,
+    surround: Surround,
+    strength: Strength,
+    noise: bool,
+    seed: u64,
+    /// Of every channel, the noise of what stands before T1.
+    before: Vec<Before>,
     solver: Solver,
+}
+
+/// What stands before T1's primary.
+#[derive(Clone, Copy, Debug)]
+struct Surround {
+    attenuator: TwoPort,
+    /// Resistance of the source behind it.
+    seen_ohms: f64,
+}
+
+impl Surround {
+    fn of(settings: &Settings) -> Self {
+        let attenuator = attenuator(settings.attenuator);
+        Self {
+            attenuator,
+            seen_ohms: attenuator.out_ohms(settings.source).0,
+        }
+    }
 }
 
 /// The attenuator, in or out, as a two-port.
@@ -163,10 +188,14 @@ impl Preamp {
     #[must_use]
     pub fn prepare_channels(settings: &Settings, rate_hz: f64, channels: usize) -> Self {
         let (setup, attenuator_ratio) = setup(settings);
+        let surround = Surround::of(settings);
         Self {
-            attenuator: attenuator(settings.attenuator),
             attenuator_ratio,
-            source_ohms: setup.source_ohms,
+            surround,
+            strength: Strength::of(settings.source, &surround.attenuator, rate_hz),
+            noise: settings.noise,
+            seed: 0,
+            before: (0..channels as u64).map(Before::of).collect(),
             solver: Solver::prepare(&setup, 1.0 / rate_hz, settings.noise, channels),
         }
     }
@@ -174,15 +203,25 @@ impl Preamp {
     /// As if prepared anew, for as many channels. Never allocates.
     pub fn set(&mut self, settings: &Settings, rate_hz: f64) {
         let (setup, attenuator_ratio) = setup(settings);
-        self.attenuator = attenuator(settings.attenuator);
         self.attenuator_ratio = attenuator_ratio;
-        self.source_ohms = setup.source_ohms;
+        self.surround = Surround::of(settings);
+        self.strength = Strength::of(settings.source, &self.surround.attenuator, rate_hz);
+        self.noise = settings.noise;
         self.solver.set(&setup, 1.0 / rate_hz, settings.noise);
+        self.begin_before();
     }
 
     /// Back to the operating point; noise begins its sequence anew.
     pub fn reset(&mut self) {
         self.solver.reset();
+        self.begin_before();
+    }
+
+    /// The sequences before T1 from their start.
+    fn begin_before(&mut self) {
+        for (n, before) in (0..).zip(&mut self.before) {
+            *before = Before::of(self.seed.wrapping_add(n));
+        }
     }
 
     /// Whether it is at the operating point but for what nobody hears: [`Preamp::reset`] changes nothing
@@ -194,7 +233,9 @@ impl Preamp {
 
     /// Which sequence the noise has: another for each channel.
     pub fn seed_noise(&mut self, seed: u64) {
+        self.seed = seed;
         self.solver.seed_noise(seed);
+        self.begin_before();
     }
 
     /// Goes on where another preamplifier is, set differently: fluxes and capacitors keep what they
@@ -202,6 +243,8 @@ impl Preamp {
     pub fn adopt(&mut self, other: &Self) {
         let ratio = self.attenuator_ratio / other.attenuator_ratio;
         self.solver.adopt(&other.solver, ratio);
+        self.seed = other.seed;
+        self.before.copy_from_slice(&other.before);
     }
 
     /// V1 and V2 at rest.
@@ -248,24 +291,42 @@ impl Preamp {
         for sample in samples.iter_mut().flat_map(|samples| samples.iter_mut()) {
             *sample *= self.attenuator_ratio;
         }
-        let surround = (self.attenuator, self.source_ohms);
+        let (surround, strength) = (self.surround, self.strength);
+        let before = self.before.get_mut(first..first + N);
+        let Some(before) = before.filter(|_| self.noise) else {
+            self.solver.run(first, samples, |channel, n, seen| {
+                each(channel, n, surround.taps(&seen, &Added::default()))
+            });
+            return;
+        };
+        for (samples, before) in samples.iter_mut().zip(&mut *before) {
+            for sample in samples.iter_mut() {
+                *sample += before.enter(&strength);
+            }
+        }
         self.solver.run(first, samples, |channel, n, seen| {
-            each(channel, n, taps(&surround, &seen))
+            let added = before[channel].leave(&strength);
+            each(channel, n, surround.taps(&seen, &added))
         });
     }
 }
 
-/// What stands at the points, from the attenuator and the resistance before T1's primary.
-#[inline]
-fn taps((pad, source_ohms): &(TwoPort, f64), seen: &Seen) -> Taps {
-    let amps = (seen.emf - seen.primary) / source_ohms;
-    Taps {
-        mic_in: pad.a * seen.primary + pad.b * amps,
-        transformer_in: seen.primary,
-        grid_1: seen.grid_1,
-        grid_2: seen.grid_2,
-        preamp_out: seen.out,
-        in_amps: pad.c * seen.primary + pad.d * amps,
+impl Surround {
+    /// What stands at the points, from the attenuator and the resistance before T1's primary.
+    #[inline]
+    fn taps(&self, seen: &Seen, added: &Added) -> Taps {
+        let pad = &self.attenuator;
+        let amps = (seen.emf - seen.primary) / self.seen_ohms;
+        let mic_in = pad.a * seen.primary + pad.b * amps + added.terminals;
+        Taps {
+            mic_in,
+            transformer_in: seen.primary,
+            grid_1: seen.grid_1,
+            grid_2: seen.grid_2,
+            preamp_out: seen.out,
+            in_amps: pad.c * seen.primary + pad.d * amps + added.amps,
+            source_noise: added.source_emf,
+        }
     }
 }
 

@@ -1,6 +1,5 @@
 //! The noise of a plan at every point: resistors at 20 degC and tubes. Converters add none here: a
-//! plan does not state theirs. The running model has the same noise from the first grid on; what stands
-//! before it is computed here only.
+//! plan does not state theirs. The running model (`preamp.noise`) has the same noise at every point.
 
 use super::{Floor, Weighting};
 use crate::chain::{Point, analog_settings, build_pad, return_hiss_volts, return_pad};

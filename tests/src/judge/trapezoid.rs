@@ -118,6 +118,7 @@ impl Judge {
             grid_2: beyond_rest(Node::Grid2),
             preamp_out: beyond_rest(Node::Out),
             in_amps: (emf - mic_in) / self.equations.source_ohms,
+            source_noise: 0.0,
         }
     }
 }
