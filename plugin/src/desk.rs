@@ -2,7 +2,7 @@
 
 use crate::advice::{PHANTOM, pad_remarks};
 use crate::bridge::Bridge;
-use crate::editor::{Control, Desk, Kind, PointReadout, Readout, Section, View};
+use crate::editor::{Control, Desk, Kind, PointReadout, Readout, Section, View, consequence};
 use crate::params::{Group, ParamKind, Parameter, PlanParams, RowKind};
 use nice_plug::context::gui::GuiContext;
 use nice_plug::prelude::Param;
@@ -102,9 +102,18 @@ fn control(parameter: &Parameter) -> Control {
         id: row.id,
         section,
         label: capital(short),
-        help: capital(row.help),
+        help: consequence(row.id).map_or_else(|| capital(row.help), str::to_owned),
+        detail: is_detail(row.id),
         kind,
     }
+}
+
+/// What a pad is seldom asked for.
+fn is_detail(id: &str) -> bool {
+    matches!(
+        id,
+        "pad.loss_kind" | "pad.in_exact" | "pad.in_ohms" | "pad.parts"
+    ) || id.starts_with("pad.resistor_")
 }
 
 fn capital(text: &str) -> String {

@@ -2,6 +2,7 @@
 //! drawn.
 
 use super::View;
+use super::history::Move;
 
 /// Where a control stands, in the order of the insert loop.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -64,6 +65,8 @@ pub struct Control {
     pub label: String,
     /// One sentence: what follows from changing it.
     pub help: String,
+    /// Rarely needed: folded away with others of its kind until asked for.
+    pub detail: bool,
     /// What it takes.
     pub kind: Kind,
 }
@@ -130,6 +133,18 @@ pub trait Desk {
     fn set(&mut self, i: usize, normalized: f32);
     /// The gesture ends.
     fn end(&mut self, i: usize);
+    /// What undo would do; only a desk that remembers knows.
+    fn undoable(&self) -> Option<Move> {
+        None
+    }
+    /// What redo would do.
+    fn redoable(&self) -> Option<Move> {
+        None
+    }
+    /// Takes the last choice back, by a gesture.
+    fn undo(&mut self) {}
+    /// Makes it again.
+    fn redo(&mut self) {}
     /// What to show now.
     fn readout(&self) -> Readout;
     /// Forgets the clipped frames.

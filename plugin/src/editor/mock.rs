@@ -175,6 +175,7 @@ impl Mock {
             section,
             label: label.to_owned(),
             help: format!("More of {label} drives the first tube harder."),
+            detail: false,
             kind: Kind::Continuous {
                 step: if log { 0.01 } else { 1.0 / (max - min) },
             },
@@ -188,6 +189,7 @@ impl Mock {
             section,
             label: label.to_owned(),
             help: format!("{label} changes which part works hard."),
+            detail: matches!(id, "pad.loss_kind" | "pad.in_rule"),
             kind: Kind::Steps(texts.iter().map(|text| (*text).to_owned()).collect()),
         };
         let at = k as f32 / (texts.len() - 1) as f32;
@@ -200,6 +202,7 @@ impl Mock {
             section,
             label: label.to_owned(),
             help: help.to_owned(),
+            detail: false,
             kind: Kind::Toggle,
         };
         self.push(control, None, at);

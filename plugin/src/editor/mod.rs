@@ -5,12 +5,14 @@
 //! `window` binds it to the plugin framework.
 
 mod choice;
+mod consequence;
 mod desk;
 mod entry;
 mod field;
 mod format;
 mod gesture;
 mod held;
+mod history;
 #[cfg(test)]
 mod mock;
 mod readout;
@@ -29,7 +31,9 @@ mod window;
 #[cfg(target_os = "linux")]
 mod xembed;
 
+pub use consequence::consequence;
 pub use desk::{Control, Desk, Kind, PointReadout, Readout, Section};
+pub use history::{History, Move};
 pub use tracked::Tracked;
 pub use ui::ui;
 pub use view::{DEFAULT_SIZE, MIN_SIZE, View, ViewState, ZOOM_PERCENT};

@@ -72,7 +72,75 @@ fn indices(desk: &impl Desk, section: Section) -> Vec<usize> {
 
 fn section(ui: &mut Ui, desk: &mut impl Desk, section: Section) {
     title(ui, section);
-    controls(ui, desk, &indices(desk, section));
+    let (details, plain): (Vec<usize>, Vec<usize>) = indices(desk, section)
+        .into_iter()
+        .partition(|i| desk.controls()[*i].detail);
+    controls(ui, desk, &plain);
+    if details.is_empty() {
+        return;
+    }
+    let open = desk.view().details_open;
+    if details_line(ui, desk, section, &details, open) {
+        held::change_view(ui, desk, |view| view.details_open = !open);
+    }
+    if open {
+        controls(ui, desk, &details);
+    }
+}
+
+/// The line that unfolds the rest; folded, it says how many of them are not as they come, for what is
+/// hidden must not surprise.
+fn details_line(
+    ui: &mut Ui,
+    desk: &impl Desk,
+    section: Section,
+    details: &[usize],
+    open: bool,
+) -> bool {
+    let set = details
+        .iter()
+        .filter(|i| (desk.normalized(**i) - desk.default_normalized(**i)).abs() > 1e-6)
+        .count();
+    let text = match set {
+        0 => "Details".to_owned(),
+        set => format!("Details, {set} set"),
+    };
+    let (id, rect) = ui.allocate_space(vec2(ui.available_width(), row::ROW));
+    let response = ui
+        .interact(rect, id, Sense::click())
+        .on_hover_cursor(egui::CursorIcon::PointingHand);
+    let name = format!("{} {text}", section.title());
+    response.widget_info(|| WidgetInfo::selected(Role::DisclosureTriangle, true, open, &name));
+    let p = palette(ui);
+    disclosure(ui, rect.left_center() + vec2(6.0, 0.0), open);
+    ui.painter().text(
+        rect.left_center() + vec2(16.0, 0.0),
+        Align2::LEFT_CENTER,
+        text,
+        words(),
+        p.ink,
+    );
+    if response.has_focus() {
+        row::outline(ui, rect, &response);
+    }
+    response
+        .on_hover_text(
+            "How the loss is counted, an exact load, how parts are chosen, a pad you own.",
+        )
+        .clicked()
+}
+
+/// Two strokes that point down when what they stand for is unfolded, else to the right.
+fn disclosure(ui: &Ui, at: egui::Pos2, open: bool) {
+    let stroke = Stroke::new(1.4, palette(ui).ink);
+    let (tip, ends) = if open {
+        (vec2(0.0, 2.5), [vec2(-4.5, -2.5), vec2(4.5, -2.5)])
+    } else {
+        (vec2(2.5, 0.0), [vec2(-2.5, -4.5), vec2(-2.5, 4.5)])
+    };
+    for end in ends {
+        ui.painter().line_segment([at + tip, at + end], stroke);
+    }
 }
 
 /// The word, and a line that leads on to the next.
@@ -169,16 +237,7 @@ fn rig_line(ui: &mut Ui, desk: &impl Desk, rig: &[usize], open: bool) -> bool {
         .interact(rect, id, Sense::click())
         .on_hover_cursor(egui::CursorIcon::PointingHand);
     response.widget_info(|| WidgetInfo::selected(Role::DisclosureTriangle, true, open, "Rig"));
-    let stroke = Stroke::new(1.4, p.ink);
-    let at = rect.left_center() + vec2(6.0, 0.0);
-    let (tip, ends) = if open {
-        (vec2(0.0, 2.5), [vec2(-4.5, -2.5), vec2(4.5, -2.5)])
-    } else {
-        (vec2(2.5, 0.0), [vec2(-2.5, -4.5), vec2(-2.5, 4.5)])
-    };
-    for end in ends {
-        ui.painter().line_segment([at + tip, at + end], stroke);
-    }
+    disclosure(ui, rect.left_center() + vec2(6.0, 0.0), open);
     let word = ui.painter().text(
         rect.left_center() + vec2(16.0, 0.0),
         Align2::LEFT_CENTER,

@@ -1,5 +1,7 @@
 //! The window as a function, driven by events over a mock desk.
 
+mod choices;
+
 use super::desk::{Desk, Kind};
 use super::field::field_id;
 use super::gesture::position_of;
@@ -10,7 +12,7 @@ use egui::{Context, Event, Id, Key, Modifiers, PointerButton, Pos2, RawInput, Re
 /// A window without a screen.
 struct Window {
     ctx: Context,
-    desk: Mock,
+    desk: Tracked<Mock>,
     size: egui::Vec2,
     seconds: f64,
 }
@@ -24,7 +26,7 @@ impl Window {
     fn sized(width: f32, height: f32) -> Self {
         let mut window = Self {
             ctx: Context::default(),
-            desk: Mock::new(1.0),
+            desk: Tracked::new(Mock::new(1.0)),
             size: vec2(width, height),
             seconds: 0.0,
         };
@@ -57,6 +59,27 @@ impl Window {
         let desk = &mut self.desk;
         let output = self.ctx.run_ui(input, |root| ui(root, desk));
         output.drop_without_applying_deltas();
+    }
+
+    /// What a screen reader would name, from one more picture.
+    fn names(&mut self) -> Vec<String> {
+        self.ctx.enable_accesskit();
+        self.seconds += 1.0 / 30.0;
+        let input = RawInput {
+            screen_rect: Some(Rect::from_min_size(Pos2::ZERO, self.size)),
+            time: Some(self.seconds),
+            focused: true,
+            ..RawInput::default()
+        };
+        let desk = &mut self.desk;
+        let mut output = self.ctx.run_ui(input, |root| ui(root, desk));
+        let tree = output.platform_output.accesskit_update.take();
+        output.drop_without_applying_deltas();
+        let nodes = tree.map(|tree| tree.nodes).unwrap_or_default();
+        nodes
+            .iter()
+            .filter_map(|(_, node)| node.label().map(str::to_owned))
+            .collect()
     }
 
     fn frames(&mut self, count: usize) {
@@ -336,6 +359,8 @@ fn every_step_of_a_row_can_be_clicked_and_arrowed() {
 #[test]
 fn a_list_opens_and_takes_arrows() {
     let mut window = Window::new();
+    window.desk.view.details_open = true;
+    window.frames(2);
     window.focus("pad.loss_kind");
     window.key(Key::ArrowDown, Modifiers::NONE);
     assert_eq!(window.at("pad.loss_kind"), position_of(1, 4));
@@ -392,7 +417,9 @@ fn a_click_clears_the_counters() {
 
 #[test]
 fn fields_lie_inside_the_smallest_window_and_apart() {
-    let window = Window::new();
+    let mut window = Window::new();
+    window.desk.view.details_open = true;
+    window.frames(2);
     let screen = Rect::from_min_size(Pos2::ZERO, window.size);
     let mut rects: Vec<(&str, Rect)> = Vec::new();
     for control in window.desk.controls() {
@@ -492,4 +519,71 @@ fn a_control_without_effect_can_still_be_set() {
     assert_eq!(window.decibels("pad.loss_db"), "20.0 dB");
     let loss = window.desk.index("pad.loss_db");
     assert!(super::row::tip(&window.desk, loss).contains("There is no pad."));
+}
+
+/// Whoever has no mouse: the Tab key comes by every control once, and back to the first.
+#[test]
+fn the_tab_key_reaches_every_control() {
+    let mut window = Window::sized(860.0, 1200.0);
+    window.desk.view.rig_open = true;
+    window.desk.view.details_open = true;
+    window.frames(3);
+    let mut reached = std::collections::HashSet::new();
+    for _ in 0..80 {
+        window.key(Key::Tab, Modifiers::NONE);
+        window.frames(1);
+        reached.extend(window.ctx.memory(|memory| memory.focused()));
+    }
+    for (i, control) in window.desk.controls().iter().enumerate() {
+        let id = window.id(control.id);
+        let by = match &control.kind {
+            Kind::Continuous { .. } => vec![id],
+            Kind::Steps(texts) => {
+                let k = super::gesture::index_of(window.desk.at[i], texts.len());
+                vec![id, id.with(("cell", k))]
+            }
+            // A check box has the id of its place; it is looked for by its count below.
+            Kind::Toggle => continue,
+        };
+        assert!(by.iter().any(|id| reached.contains(id)), "{}", control.id);
+    }
+    let toggles = window.desk.controls().iter();
+    let toggles = toggles.filter(|c| c.kind == Kind::Toggle).count();
+    // Beside the controls: the view menu, the rig's line, the details' line.
+    assert_eq!(
+        reached.len(),
+        window.desk.controls().len() + 3,
+        "{toggles} toggles"
+    );
+}
+
+#[test]
+fn folded_details_say_how_many_are_set() {
+    let mut window = Window::new();
+    let kind = window.desk.index("pad.loss_kind");
+    assert!(
+        window
+            .ctx
+            .read_response(window.id("pad.loss_kind"))
+            .is_none()
+    );
+    window.desk.at[kind] = 1.0;
+    window.frames(2);
+    let text = format!("{:?}", window.names());
+    assert!(text.contains("Pad Details, 1 set"), "{text}");
+}
+
+/// For tests, which look at the mock's own fields.
+impl std::ops::Deref for Tracked<Mock> {
+    type Target = Mock;
+
+    fn deref(&self) -> &Mock {
+        self.inner()
+    }
+}
+
+impl std::ops::DerefMut for Tracked<Mock> {
+    fn deref_mut(&mut self) -> &mut Mock {
+        self.inner_mut()
+    }
 }

@@ -1,8 +1,9 @@
 //! The line at the top: the name, bypass and oversampling, what the host runs at, the view menu.
 
+use super::row::accessible_name;
 use super::theme::{captions, palette, titles};
-use super::{Desk, Readout, ZOOM_PERCENT, held, section};
-use egui::{Align, Label, Layout, RichText, Ui};
+use super::{Desk, Move, Readout, ZOOM_PERCENT, held, section};
+use egui::{Align, Key, Label, Layout, Modifiers, RichText, Ui};
 
 /// Below this width the line wraps.
 const ONE_LINE: f32 = 620.0;
@@ -25,6 +26,7 @@ pub(crate) fn top_bar(ui: &mut Ui, desk: &mut impl Desk, readout: &Readout) {
             view_menu(ui, desk);
         });
         section::top_column(ui, desk);
+        ui.horizontal(|ui| undo_buttons(ui, desk));
         running(ui, readout, true);
     } else {
         ui.horizontal_wrapped(|ui| {
@@ -39,6 +41,73 @@ fn left(ui: &mut Ui, desk: &mut impl Desk) {
     name(ui);
     ui.add_space(12.0);
     section::top_controls(ui, desk);
+    undo_buttons(ui, desk);
+}
+
+/// Undo and redo: what they would do is in their tooltips, for there may be nothing to see.
+fn undo_buttons(ui: &mut Ui, desk: &mut impl Desk) {
+    let keys = undo_keys(ui);
+    let undoable = desk.undoable();
+    let tip = step_text(desk, undoable, "Nothing to undo: no choice was made here.");
+    if button(ui, "Undo", undoable.is_some(), tip) || keys == Some(Way::Back) {
+        held::finish(ui, desk);
+        if let Some(back) = desk.undoable() {
+            desk.undo();
+            held::hold(ui, back.index, back.to);
+        }
+    }
+    let redoable = desk.redoable();
+    let tip = step_text(desk, redoable, "Nothing to redo.");
+    if button(ui, "Redo", redoable.is_some(), tip) || keys == Some(Way::Again) {
+        held::finish(ui, desk);
+        if let Some(again) = desk.redoable() {
+            desk.redo();
+            held::hold(ui, again.index, again.to);
+        }
+    }
+}
+
+fn button(ui: &mut Ui, word: &str, enabled: bool, tip: String) -> bool {
+    let response = ui.add_enabled(enabled, egui::Button::new(word));
+    response
+        .on_hover_text(&tip)
+        .on_disabled_hover_text(tip)
+        .clicked()
+}
+
+/// A step in words: "Pad Loss from 40 dB to 46 dB".
+fn step_text(desk: &impl Desk, step: Option<Move>, nothing: &str) -> String {
+    let Some(step) = step else {
+        return nothing.to_owned();
+    };
+    let name = accessible_name(&desk.controls()[step.index]);
+    let text = |at| desk.text(step.index, at);
+    format!("{name} from {} to {}", text(step.from), text(step.to))
+}
+
+#[derive(Clone, Copy, PartialEq)]
+enum Way {
+    Back,
+    Again,
+}
+
+/// Ctrl or Cmd with Z or Y, unless a value is being typed, which has an undo of its own.
+fn undo_keys(ui: &Ui) -> Option<Way> {
+    if ui.ctx().text_edit_focused() {
+        return None;
+    }
+    ui.input_mut(|input| {
+        let mut pressed = |modifiers, key| input.consume_key(modifiers, key);
+        if pressed(Modifiers::COMMAND | Modifiers::SHIFT, Key::Z)
+            || pressed(Modifiers::COMMAND, Key::Y)
+        {
+            Some(Way::Again)
+        } else if pressed(Modifiers::COMMAND, Key::Z) {
+            Some(Way::Back)
+        } else {
+            None
+        }
+    })
 }
 
 fn name(ui: &mut Ui) {

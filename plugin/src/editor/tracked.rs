@@ -1,12 +1,16 @@
-//! A desk that knows which gestures are open, so that none stays open when the window dies.
+//! A desk that knows which gestures are open, so that none stays open when the window dies, and what
+//! they did, so that it can be undone.
 
-use super::{Control, Desk, Readout, View};
+use super::history::{History, Move};
+use super::{Control, Desk, Readout, Section, View};
 
 /// Passes everything on to a desk, and ends its open gestures when it is dropped.
 #[derive(Debug)]
 pub struct Tracked<D: Desk> {
     desk: D,
-    open: Vec<usize>,
+    /// From where to where, so far.
+    open: Vec<Move>,
+    history: History,
 }
 
 impl<D: Desk> Tracked<D> {
@@ -16,6 +20,7 @@ impl<D: Desk> Tracked<D> {
         Self {
             desk,
             open: Vec::new(),
+            history: History::default(),
         }
     }
 
@@ -25,11 +30,30 @@ impl<D: Desk> Tracked<D> {
         &self.desk
     }
 
+    /// The same, for tests that arrange it.
+    #[cfg(test)]
+    pub fn inner_mut(&mut self) -> &mut D {
+        &mut self.desk
+    }
+
     /// Ends every open gesture.
     pub fn end_all(&mut self) {
-        for i in std::mem::take(&mut self.open) {
-            self.desk.end(i);
+        for made in std::mem::take(&mut self.open) {
+            self.desk.end(made.index);
         }
+    }
+
+    fn is_choice(&self, i: usize) -> bool {
+        let section = self.desk.controls().get(i).map(|control| control.section);
+        section.is_some_and(|section| Section::LOOP.contains(&section))
+    }
+
+    /// One gesture that is not remembered, for it repeats one that is.
+    fn repeat(&mut self, made: Move) {
+        self.end_all();
+        self.desk.begin(made.index);
+        self.desk.set(made.index, made.to);
+        self.desk.end(made.index);
     }
 }
 
@@ -65,20 +89,48 @@ impl<D: Desk> Desk for Tracked<D> {
     }
 
     fn begin(&mut self, i: usize) {
-        if !self.open.contains(&i) {
-            self.open.push(i);
+        if !self.open.iter().any(|made| made.index == i) {
+            let at = self.desk.normalized(i);
+            let (from, to) = (at, at);
+            self.open.push(Move { index: i, from, to });
             self.desk.begin(i);
         }
     }
 
     fn set(&mut self, i: usize, normalized: f32) {
+        if let Some(made) = self.open.iter_mut().find(|made| made.index == i) {
+            made.to = normalized;
+        }
         self.desk.set(i, normalized);
     }
 
     fn end(&mut self, i: usize) {
-        if let Some(at) = self.open.iter().position(|open| *open == i) {
-            self.open.swap_remove(at);
+        if let Some(at) = self.open.iter().position(|made| made.index == i) {
+            let made = self.open.swap_remove(at);
             self.desk.end(i);
+            if self.is_choice(i) {
+                self.history.note(made);
+            }
+        }
+    }
+
+    fn undoable(&self) -> Option<Move> {
+        self.history.undo()
+    }
+
+    fn redoable(&self) -> Option<Move> {
+        self.history.redo()
+    }
+
+    fn undo(&mut self) {
+        if let Some(back) = self.history.take_undo() {
+            self.repeat(back);
+        }
+    }
+
+    fn redo(&mut self) {
+        if let Some(again) = self.history.take_redo() {
+            self.repeat(again);
         }
     }
 

@@ -25,6 +25,8 @@ pub struct View {
     pub dark: bool,
     /// Whether the rig is unfolded.
     pub rig_open: bool,
+    /// Whether the rarely needed controls are unfolded.
+    pub details_open: bool,
 }
 
 impl Default for View {
@@ -34,6 +36,7 @@ impl Default for View {
             zoom_percent: 100,
             dark: false,
             rig_open: false,
+            details_open: false,
         }
     }
 }

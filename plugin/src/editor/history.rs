@@ -1,0 +1,157 @@
+//! Undo and redo of choices made in the window.
+//!
+//! Only what belongs to the insert loop is remembered: facts of the studio, bypass and oversampling
+//! are no choices. A step goes back by ordinary gestures, so the host records it like any other.
+
+use std::time::{Duration, Instant};
+
+/// Steps kept; older ones are forgotten.
+const MOST: usize = 200;
+/// Gestures of one control that follow each other faster than this are one step: keys and notches of
+/// the wheel come one by one.
+const TOGETHER: Duration = Duration::from_millis(800);
+
+/// One control's way in one step, normalised.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Move {
+    /// The control.
+    pub index: usize,
+    /// Where it stood.
+    pub from: f32,
+    /// Where it was put.
+    pub to: f32,
+}
+
+impl Move {
+    /// The way back.
+    #[must_use]
+    pub fn back(self) -> Self {
+        Self {
+            from: self.to,
+            to: self.from,
+            ..self
+        }
+    }
+}
+
+/// What was done and undone.
+#[derive(Debug, Default)]
+pub struct History {
+    done: Vec<Move>,
+    undone: Vec<Move>,
+    /// When the last of `done` was made, while more of the same may join it.
+    joins: Option<Instant>,
+}
+
+impl History {
+    /// Notes a gesture that has ended now.
+    pub fn note(&mut self, made: Move) {
+        self.note_at(made, Instant::now());
+    }
+
+    fn note_at(&mut self, made: Move, now: Instant) {
+        let soon = self.joins.is_some_and(|last| now - last < TOGETHER);
+        self.joins = Some(now);
+        match self.done.last_mut() {
+            Some(last) if soon && last.index == made.index => last.to = made.to,
+            _ if made.from == made.to => return,
+            _ => self.done.push(made),
+        }
+        self.undone.clear();
+        // Back where it began: nothing was done.
+        if self.done.last().is_some_and(|last| last.from == last.to) {
+            self.done.pop();
+            self.joins = None;
+        }
+        if self.done.len() > MOST {
+            self.done.remove(0);
+        }
+    }
+
+    /// What undo would do.
+    #[must_use]
+    pub fn undo(&self) -> Option<Move> {
+        self.done.last().map(|made| made.back())
+    }
+
+    /// What redo would do.
+    #[must_use]
+    pub fn redo(&self) -> Option<Move> {
+        self.undone.last().copied()
+    }
+
+    /// Takes the step that undo does.
+    pub fn take_undo(&mut self) -> Option<Move> {
+        self.joins = None;
+        let made = self.done.pop()?;
+        self.undone.push(made);
+        Some(made.back())
+    }
+
+    /// Takes the step that redo does.
+    pub fn take_redo(&mut self) -> Option<Move> {
+        self.joins = None;
+        let made = self.undone.pop()?;
+        self.done.push(made);
+        Some(made)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn step(index: usize, from: f32, to: f32) -> Move {
+        Move { index, from, to }
+    }
+
+    #[test]
+    fn steps_go_back_and_forth_in_order() {
+        let mut history = History::default();
+        history.note(step(1, 0.0, 0.5));
+        history.note(step(2, 0.2, 0.4));
+        assert_eq!(history.take_undo(), Some(step(2, 0.4, 0.2)));
+        assert_eq!(history.take_undo(), Some(step(1, 0.5, 0.0)));
+        assert_eq!(history.take_undo(), None);
+        assert_eq!(history.take_redo(), Some(step(1, 0.0, 0.5)));
+        assert_eq!(history.redo(), Some(step(2, 0.2, 0.4)));
+        // Something new, and what was undone is gone.
+        history.note(step(3, 0.0, 1.0));
+        assert_eq!(history.redo(), None);
+        assert_eq!(history.undo(), Some(step(3, 1.0, 0.0)));
+    }
+
+    #[test]
+    fn quick_gestures_of_one_control_are_one_step() {
+        let mut history = History::default();
+        let start = Instant::now();
+        for k in 0..5 {
+            let at = k as f32 / 10.0;
+            let now = start + Duration::from_millis(300 * k);
+            history.note_at(step(4, at, at + 0.1), now);
+        }
+        assert_eq!(history.undo(), Some(step(4, 0.5, 0.0)));
+        history.note_at(step(4, 0.5, 0.6), start + Duration::from_secs(9));
+        assert_eq!(history.take_undo(), Some(step(4, 0.6, 0.5)));
+        assert_eq!(history.take_undo(), Some(step(4, 0.5, 0.0)));
+        assert_eq!(history.undo(), None);
+    }
+
+    #[test]
+    fn there_and_back_is_nothing_and_what_is_old_is_forgotten() {
+        let mut history = History::default();
+        history.note(step(0, 0.5, 0.5));
+        assert_eq!(history.undo(), None);
+        history.note(step(0, 0.5, 0.6));
+        history.note(step(0, 0.6, 0.5));
+        assert_eq!(history.undo(), None);
+        for index in 0..1000 {
+            history.note(step(index, 0.0, 1.0));
+        }
+        let mut count = 0;
+        while history.take_undo().is_some() {
+            count += 1;
+        }
+        assert_eq!(count, MOST);
+    }
+}
