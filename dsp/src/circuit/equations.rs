@@ -11,7 +11,7 @@ use super::matrix::{Matrix, add, product, solve, zero};
 use super::triode::{Currents, Triode};
 
 /// Unknowns with a derivative: eleven nodes, two leakage currents, two fluxes.
-pub(super) const STATES: usize = 15;
+pub(crate) const STATES: usize = 15;
 /// All unknowns.
 pub(super) const UNKNOWNS: usize = 24;
 /// Nonlinear currents: plate and grid of each tube, iron of each transformer.

@@ -1,7 +1,7 @@
 //! Small dense matrices on the stack: all that the circuit's equations need, and nothing else.
 
 /// R rows of C numbers.
-pub(super) type Matrix<const R: usize, const C: usize> = [[f64; C]; R];
+pub(crate) type Matrix<const R: usize, const C: usize> = [[f64; C]; R];
 
 /// All zeros.
 pub(super) const fn zero<const R: usize, const C: usize>() -> Matrix<R, C> {
@@ -59,7 +59,7 @@ pub(super) fn add<const R: usize, const C: usize>(
 
 /// Solves a x = b; b becomes x. Rows are scaled by their largest number first, so that amperes and
 /// volts compare. A singular matrix gives numbers that are not finite.
-pub(super) fn solve<const N: usize, const C: usize>(a: &mut Matrix<N, N>, b: &mut Matrix<N, C>) {
+pub(crate) fn solve<const N: usize, const C: usize>(a: &mut Matrix<N, N>, b: &mut Matrix<N, C>) {
     for (a, b) in a.iter_mut().zip(b.iter_mut()) {
         let most = a.iter().fold(0.0, |most: f64, a| most.max(a.abs()));
         if most > 0.0 {

@@ -53,6 +53,8 @@ pub use elements::{
     ELEMENTS, Element, GAIN_LOAD_OHMS, GAIN_STEPS_DB, Kind, Node, STATED_HZ, SUPPLY_VOLTS, T1_CORE,
     T2_CORE, Value, step_of,
 };
+pub(crate) use equations::STATES;
+pub(crate) use matrix::solve;
 pub use noise::{
     BOLTZMANN, ROOM_KELVIN, equivalent_input_noise, output_noise, output_noise_volts,
     tube_noise_ohms,

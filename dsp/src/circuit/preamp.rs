@@ -2,7 +2,7 @@
 
 use super::before::{Added, Before, Strength};
 use super::elements::{self as el, ELEMENTS, Element, Kind, Node, Value};
-use super::equations::{Setup, row};
+use super::equations::{STATES, Setup, row};
 use super::model::LOOK_AHEAD;
 use super::small::Small;
 use super::solver::{Seen, Solver};
@@ -245,6 +245,16 @@ impl Preamp {
         self.solver.adopt(&other.solver, ratio);
         self.seed = other.seed;
         self.before.copy_from_slice(&other.before);
+    }
+
+    /// What capacitors, leakages and cores of a channel hold beyond rest.
+    pub(crate) fn held(&self, channel: usize) -> [f64; STATES] {
+        self.solver.held(channel)
+    }
+
+    /// Lets them hold this. The last samples' currents are those that were.
+    pub(crate) fn hold(&mut self, channel: usize, states: &[f64; STATES]) {
+        self.solver.hold(channel, states);
     }
 
     /// V1 and V2 at rest.

@@ -6,11 +6,11 @@
 //! the rest of the way. Otherwise, and when a tube goes to another region, the careful way is taken.
 
 use super::apart::Apart;
-use super::equations::{CONTROLS, PORTS, Ports, Setup, UNKNOWNS};
+use super::equations::{CONTROLS, PORTS, Ports, STATES, Setup, UNKNOWNS};
 use super::group::{CHUNK, Group};
 use super::lanes::{self, Portable};
 use super::model::EMF_SAMPLES;
-use super::network::{Column, Network, ROWS};
+use super::network::{Column, Network, ROWS, STATE_ROWS};
 use super::noise::Hiss;
 use super::unrest::Unrest;
 use super::ways::Paired;
@@ -131,6 +131,20 @@ impl Solver {
     pub(super) fn adopt(&mut self, other: &Self, ratio: f64) {
         for (own, from) in self.channels.iter_mut().zip(&other.channels) {
             own.adopt(&self.network, from, &other.network, ratio);
+        }
+    }
+
+    /// What is known of the states of a channel, in their own order.
+    pub(super) fn held(&self, channel: usize) -> [f64; STATES] {
+        let known = &self.channels[channel].now.known;
+        STATE_ROWS.map(|row| known[row])
+    }
+
+    /// Goes on from these. What follows from the states is found in the next step.
+    pub(super) fn hold(&mut self, channel: usize, states: &[f64; STATES]) {
+        let known = &mut self.channels[channel].now.known;
+        for (row, state) in STATE_ROWS.into_iter().zip(states) {
+            known[row] = *state;
         }
     }
 

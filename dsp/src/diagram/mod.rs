@@ -1,7 +1,7 @@
 //! The level diagram: at every point of the path a ceiling, a floor, and the programme between.
 //!
 //! One set of figures serves program, report and window. Floors follow from the plan at once; ceilings
-//! take a search on the model of some seconds, which a caller runs off the audio thread and may stop.
+//! take a search on the model of some tenths of a second, which a caller runs off the audio thread and may stop.
 
 mod ceiling;
 mod draw;
