@@ -119,11 +119,72 @@ fn the_nearest_that_works_is_named_and_works() {
 }
 
 #[test]
+fn the_impedances_for_a_loss_are_named_and_work() {
+    // An output impedance alone; both together, where neither alone helps; no loss at all.
+    for (network, input, in_ohms, out_ohms, load_ohms, loss_db, both) in [
+        ("H", "--in-ohms", "600", "150", "1500", "5", false),
+        ("U", "--in-ohms-min", "2000", "2000", "1590", "3", false),
+        ("H", "--in-ohms-min", "2000", "2000", "10", "1", true),
+        ("pi", "--in-ohms", "20000", "5000", "100", "6", true),
+        ("U", "--in-ohms-min", "2000", "150", "1590", "0", true),
+    ] {
+        let ask = |in_ohms: &str, out_ohms: &str| {
+            [
+                "pad",
+                "--source-ohms",
+                "50",
+                "--network",
+                network,
+                input,
+                in_ohms,
+                "--out-ohms",
+                out_ohms,
+                "--load-ohms",
+                load_ohms,
+                "--loss-db",
+                loss_db,
+            ]
+            .map(str::to_owned)
+        };
+        let args = ask(in_ohms, out_ohms);
+        let line = refused(&args, &["smallest loss", "output impedance of"]);
+        let number_after = |mark: &str| {
+            let rest = line.split(mark).nth(1)?;
+            rest.split_whitespace().next().map(str::to_owned)
+        };
+        let output = number_after("an output impedance of ").expect("it is named");
+        let input = match both {
+            true => number_after("an input impedance of ").expect("it is named"),
+            false => in_ohms.to_owned(),
+        };
+        penstock_tests::json(&ask(&input, &output));
+    }
+    // What no plan can ask for is not offered as the nearest.
+    refused(
+        &[
+            "pad",
+            "--network",
+            "H",
+            "--in-ohms",
+            "1e9",
+            "--loss-db",
+            "10",
+        ],
+        &[
+            "an H pad",
+            "no loss up to 80 dB",
+            "input impedance of at most",
+        ],
+    );
+}
+
+#[test]
 fn drawers() {
     let base = ["pad", "--loss-db", "40", "--drawer"];
     refused(&[&base[..], &[""]].concat(), &["drawer is empty"]);
     refused(&[&base[..], &["100,0"]].concat(), &["drawer", "0"]);
     refused(&[&base[..], &["100,-5"]].concat(), &["drawer", "-5"]);
+    refused(&[&base[..], &["100,1e99"]].concat(), &["drawer", "1e9"]);
     refused(&[&base[..], &["100,lots"]].concat(), &["lots", "ohms"]);
     let many: Vec<String> = (1..=200).map(|n| n.to_string()).collect();
     refused(

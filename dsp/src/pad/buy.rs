@@ -6,6 +6,7 @@
 //! within 30 % of the ideal one is tried with every other, so the result is the optimum of these.
 //! Nothing here allocates.
 
+use super::design::OHMS_RANGE;
 use super::{Input, Network, Pad, PadError, Request, Series};
 use crate::units::{Ohms, parallel};
 
@@ -321,8 +322,8 @@ impl Tried {
 /// The best purchase for a request whose ideal pad is `ideal`.
 ///
 /// # Errors
-/// [`PadError::EmptyDrawer`] when there is nothing to choose from, [`PadError::NotPositive`] when a
-/// drawer holds something that is no resistor.
+/// [`PadError::EmptyDrawer`] when there is nothing to choose from, [`PadError::NotPositive`] and
+/// [`PadError::OutOfRange`] when a drawer holds something that is no resistor.
 pub fn buy(
     request: &Request,
     ideal: &Pad,
@@ -341,6 +342,15 @@ pub fn buy(
             return Err(PadError::NotPositive {
                 name: "a resistor of the drawer",
                 given: *given,
+            });
+        }
+        let (least, most) = OHMS_RANGE;
+        if let Some(given) = values.iter().find(|ohms| !(least..=most).contains(*ohms)) {
+            return Err(PadError::OutOfRange {
+                name: "a resistor of the drawer",
+                given: *given,
+                least,
+                most,
             });
         }
     }

@@ -32,7 +32,10 @@ impl Input {
 }
 
 /// Impedances that make sense, in ohms.
-const OHMS_RANGE: (f64, f64) = (0.001, 1e9);
+pub(super) const OHMS_RANGE: (f64, f64) = (0.001, 1e9);
+
+/// The largest loss that a plan can ask for, in dB.
+pub const MOST_LOSS_DB: f64 = 80.0;
 
 /// A pad wanted. Impedances in ohms, leg to leg, all positive and finite.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -64,11 +67,8 @@ pub fn design(request: &Request) -> Result<Pad, PadError> {
         return Ok(Pad::STRAIGHT);
     }
     realise(request).ok_or_else(|| PadError::TooLittleLoss {
-        network: request.network,
-        kind: request.kind,
-        asked_db: request.loss.0,
+        request: *request,
         smallest_db: smallest_loss(request),
-        largest_in_ohms: largest_input(request),
     })
 }
 
@@ -102,7 +102,7 @@ fn check(request: &Request) -> Result<(), PadError> {
 }
 
 /// The pad if all its resistors come out possible and a minimum is kept.
-fn realise(request: &Request) -> Option<Pad> {
+pub(super) fn realise(request: &Request) -> Option<Pad> {
     let (r1, r2, r3) = if request.network.meets_three_wishes() {
         three_wishes(request)?.to_t()
     } else {
@@ -155,36 +155,6 @@ fn smallest_loss(request: &Request) -> Option<f64> {
         }
     }
     Some(good_db)
-}
-
-/// The largest input impedance with which the loss asked for can be had: searched downward from the
-/// one asked for in steps, then bisected.
-fn largest_input(request: &Request) -> Option<f64> {
-    const STEP: f64 = 0.95;
-    let works = |ohms: f64| {
-        let input = match request.input {
-            Input::Exact(_) => Input::Exact(Ohms(ohms)),
-            Input::AtLeast(_) => Input::AtLeast(Ohms(ohms)),
-        };
-        realise(&Request { input, ..*request }).is_some()
-    };
-    let mut good = request.input.ohms().0;
-    while !works(good) {
-        good *= STEP;
-        if good < 1.0 {
-            return None;
-        }
-    }
-    let mut bad = good / STEP;
-    for _ in 0..50 {
-        let middle = 0.5 * (good + bad);
-        if works(middle) {
-            good = middle;
-        } else {
-            bad = middle;
-        }
-    }
-    Some(good)
 }
 
 /// Loss counted from the pad's terminals, given the loss from the source's EMF.

@@ -1,6 +1,7 @@
 //! Why a pad cannot be designed, with the numbers.
 
-use super::{LossKind, Network};
+use super::design::MOST_LOSS_DB;
+use super::{Nearest, Network, Request};
 use std::fmt;
 
 /// A request that no positive resistors meet, or that makes no sense.
@@ -26,18 +27,11 @@ pub enum PadError {
     },
     /// The loss is too small for these impedances.
     TooLittleLoss {
-        /// The network asked for.
-        network: Network,
-        /// How the loss is counted.
-        kind: LossKind,
-        /// What was asked, in dB.
-        asked_db: f64,
+        /// What was asked; [`Nearest::of`] searches round it.
+        request: Request,
         /// The smallest loss above which everything can be built, in dB; `None` if there is none
         /// up to 200 dB.
         smallest_db: Option<f64>,
-        /// The largest impedance that the source can be shown at the loss asked for, all else as
-        /// asked; `None` if there is none from 1 ohm.
-        largest_in_ohms: Option<f64>,
     },
     /// An owned pad has another number of values than its network.
     WrongCount {
@@ -61,43 +55,46 @@ impl fmt::Display for PadError {
                 given,
                 least,
                 most,
-            } => write!(f, "{name} is {given}; it must be from {least} to {most}"),
+            } => write!(
+                f,
+                "{name} is {}; it must be from {least} to {} ohm",
+                short(given),
+                short(most)
+            ),
             Self::TooLittleLoss {
-                network,
-                kind,
-                asked_db,
+                request,
                 smallest_db,
-                largest_in_ohms,
             } => {
-                let (network, kind) = (network.name(), kind.name());
+                let (article, network) = (request.network.article(), request.network.name());
+                let (asked_db, kind) = (request.loss.0, request.kind.name());
                 write!(
                     f,
-                    "a {network} pad of {asked_db} dB ({kind}) cannot be built between these "
+                    "{article} {network} pad of {asked_db} dB ({kind}) cannot be built between these \
+                     impedances"
                 )?;
-                match smallest_db {
+                let nearest = Nearest::of(&request);
+                let join = match smallest_db {
                     // Rounded up, so that asking for the printed figure works.
-                    Some(db) => write!(
-                        f,
-                        "impedances; the smallest loss that serves is {:.4} dB",
-                        (db * 1e4).ceil() / 1e4
-                    )?,
-                    None => write!(f, "impedances at any loss up to 200 dB")?,
-                }
-                match largest_in_ohms {
-                    // Rounded down, for the same reason.
-                    Some(ohms) => write!(
-                        f,
-                        ", or at this loss an input impedance of at most {} ohm",
-                        (ohms * 100.0).floor() / 100.0
-                    ),
-                    None => Ok(()),
+                    Some(db) if db <= MOST_LOSS_DB => {
+                        let db = (db * 1e4).ceil() / 1e4;
+                        write!(f, "; the smallest loss that serves is {db:.4} dB")?;
+                        ", or "
+                    }
+                    _ => {
+                        write!(f, "; no loss up to {MOST_LOSS_DB} dB serves")?;
+                        "; what can be built is "
+                    }
+                };
+                match nearest == Nearest::default() {
+                    true => Ok(()),
+                    false => write!(f, "{join}{nearest}"),
                 }
             }
             Self::WrongCount { network, given } => {
                 let wanted: Vec<&str> = (0..network.positions())
                     .map(|position| network.position_name(position))
                     .collect();
-                let (name, count) = (network.name(), wanted.len());
+                let (article, name, count) = (network.article(), network.name(), wanted.len());
                 let legs = if network.is_balanced() {
                     " of one leg"
                 } else {
@@ -107,7 +104,7 @@ impl fmt::Display for PadError {
                     0 => write!(f, "there is no network for the {given} resistors given"),
                     _ => write!(
                         f,
-                        "{given} resistors are given; a {name} pad takes {count}{legs}: {}",
+                        "{given} resistors are given; {article} {name} pad takes {count}{legs}: {}",
                         wanted.join("; ")
                     ),
                 }
@@ -117,6 +114,15 @@ impl fmt::Display for PadError {
                 "the drawer is empty; it must hold at least one resistor above 0 ohm"
             ),
         }
+    }
+}
+
+/// A number with its power of ten where its zeros would fill a line.
+fn short(number: f64) -> String {
+    if (1e-6..1e7).contains(&number.abs()) {
+        number.to_string()
+    } else {
+        format!("{number:e}")
     }
 }
 

@@ -18,6 +18,7 @@
 mod buy;
 mod design;
 mod error;
+mod nearest;
 mod network;
 pub mod nodal;
 mod preferred;
@@ -26,8 +27,9 @@ pub mod truth;
 mod two_port;
 
 pub use buy::{DRAWER_VALUES, Part, Parts, Purchase, Stock, Weights, buy};
-pub use design::{Input, Request, design};
+pub use design::{Input, MOST_LOSS_DB, Request, design};
 pub use error::PadError;
+pub use nearest::Nearest;
 pub use network::{Branch, Joint, Network};
 pub use preferred::Series;
 pub use propose::{Proposal, propose};

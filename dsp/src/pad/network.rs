@@ -175,6 +175,15 @@ impl Network {
         }
     }
 
+    /// The article before [`Network::name`] in a sentence.
+    #[must_use]
+    pub fn article(self) -> &'static str {
+        match self {
+            Self::H | Self::L | Self::O => "an",
+            _ => "a",
+        }
+    }
+
     /// The same network with its series arms in both legs.
     #[must_use]
     pub fn balanced(self) -> Self {

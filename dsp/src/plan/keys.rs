@@ -246,7 +246,7 @@ pub const KEYS: &[Key] = &[
         name: "pad.loss_db",
         kind: Kind::Number {
             min: 0.0,
-            max: 80.0,
+            max: crate::pad::MOST_LOSS_DB,
         },
         later: Later::Nothing,
         help: "the loss wanted, counted as `pad.loss_kind` says",

@@ -4,7 +4,8 @@ use super::PadArgs;
 use crate::cli::error::Failure;
 use penstock_dsp::chain::{PadBuild, build_for, pad_request, return_request};
 use penstock_dsp::pad::{
-    Input, Network, Pad, PadError, Parts, Proposal, Request, Stock, Weights, buy, design, propose,
+    Input, Nearest, Network, Pad, PadError, Parts, Proposal, Request, Stock, Weights, buy, design,
+    propose,
 };
 use penstock_dsp::plan::{Plan, Resistors, Value, find};
 use penstock_dsp::units::{Db, Ohms};
@@ -120,10 +121,12 @@ impl Job {
             Err(error) => error,
         };
         let PadError::TooLittleLoss {
-            largest_in_ohms: Some(most),
-            ..
+            request: refused, ..
         } = error
         else {
+            return Err(error);
+        };
+        let Some(most) = Nearest::of(&refused).in_ohms else {
             return Err(error);
         };
         // Rounded down, so that what is said can be asked for.
