@@ -50,6 +50,15 @@ pub(super) trait Apart: Lanes {
         way: &mut Controls<Self>,
         more: &mut Amps<Self>,
     );
+    /// See [`Network::followed_in`].
+    fn followed<const SAME: bool>(
+        network: &Network,
+        ways: Ways<'_, SAME>,
+        known: Controls<Self>,
+        start: &Solution<Self>,
+        straight: Self,
+        channel: u8,
+    ) -> Solution<Self>;
     /// See [`Group::careful_in`].
     fn careful<const N: usize>(group: &mut Group<Self, N>, network: &Network, n: usize, wanted: u8);
 }
@@ -103,6 +112,17 @@ impl Apart for Portable {
         more: &mut Amps<Self>,
     ) {
         super::quick::longer_in(ways, beyond, limit, known, way, more);
+    }
+    #[inline(never)]
+    fn followed<const SAME: bool>(
+        network: &Network,
+        ways: Ways<'_, SAME>,
+        known: Controls<Self>,
+        start: &Solution<Self>,
+        straight: Self,
+        channel: u8,
+    ) -> Solution<Self> {
+        network.followed_in(ways, known, *start, straight, channel)
     }
     #[inline(never)]
     fn careful<const N: usize>(
@@ -175,6 +195,17 @@ mod avx2 {
             unsafe { longer(ways, beyond, limit, known, way, more) }
         }
         #[inline(always)]
+        fn followed<const SAME: bool>(
+            network: &Network,
+            ways: Ways<'_, SAME>,
+            known: Controls<Self>,
+            start: &Solution<Self>,
+            straight: Self,
+            channel: u8,
+        ) -> Solution<Self> {
+            unsafe { followed(network, ways, known, start, straight, channel) }
+        }
+        #[inline(always)]
         fn careful<const N: usize>(
             group: &mut Group<Self, N>,
             network: &Network,
@@ -242,6 +273,19 @@ mod avx2 {
         more: &mut Amps<Avx2>,
     ) {
         super::super::quick::longer_in(ways, beyond, limit, known, way, more);
+    }
+
+    #[target_feature(enable = "avx2,fma")]
+    #[inline(never)]
+    fn followed<const SAME: bool>(
+        network: &Network,
+        ways: Ways<'_, SAME>,
+        known: Controls<Avx2>,
+        start: &Solution<Avx2>,
+        straight: Avx2,
+        channel: u8,
+    ) -> Solution<Avx2> {
+        network.followed_in(ways, known, *start, straight, channel)
     }
 
     #[target_feature(enable = "avx2,fma")]

@@ -13,7 +13,7 @@
 //!
 //! This is model version 2: one circuit, solved as a whole. [`ELEMENTS`] is its only description;
 //! from it come the equations (`equations`, `model`), laid out for the processor (`network`, `tables`) and
-//! solved sample by sample (`solver`; `careful` and `newton` where that is not simple).
+//! solved sample by sample (`solver`; `careful`, `newton` and `followed` where that is not simple).
 
 mod ahead;
 mod apart;
@@ -25,6 +25,7 @@ mod deck;
 mod direction;
 mod elements;
 mod equations;
+mod followed;
 mod group;
 mod lanes;
 mod matrix;

@@ -1,13 +1,14 @@
 //! Newton's method for one step of two channels.
 
+use super::apart::Apart;
 use super::direction::direction;
 use super::lanes::Lanes;
 use super::network::Network;
 use super::ways::Ways;
 use super::wires::{Amps, Controls, Slopes};
 
-/// Rounds at most; the worst input found needs fewer.
-const MOST_ROUNDS: usize = 60;
+/// Rounds at most; then the sure way is taken, from the start.
+const MOST_ROUNDS: usize = 16;
 /// Rounds before which a way need not lead nearer: where a tube begins to conduct, the first leads too
 /// far, and the next ones back.
 const BOLD_ROUNDS: usize = 5;
@@ -64,11 +65,12 @@ impl Network {
 
     /// Solves `v = known + K left(v)` for the channels in `wanted`; the others' results mean nothing.
     /// Starts from `now`, where currents and (nearly) slopes are known. After the first rounds one that
-    /// does not bring the equation nearer is halved, so that it cannot diverge. Ends when no way is longer
-    /// than `straight`, so near that the slopes do for the rest. What one channel gets never depends on the
+    /// does not bring the equation nearer is halved, so that it cannot diverge; where that does not lead to
+    /// the end, [`Self::followed_in`] does. Ends when no way is longer than `straight`, so near that the
+    /// slopes do for the rest. What one channel gets never depends on the
     /// other.
     #[inline(always)]
-    pub(super) fn solve<L: Lanes, const SAME: bool>(
+    pub(super) fn solve<L: Apart, const SAME: bool>(
         &self,
         ways: Ways<'_, SAME>,
         known: Controls<L>,
@@ -78,6 +80,7 @@ impl Network {
     ) -> Solution<L> {
         let model = ways.slopes::<L>();
         let mut open = wanted;
+        let start = now;
         let (mut share, mut before) = (L::splat(1.0), L::splat(f64::INFINITY));
         let mut found = now;
         let mut miss = known.led(now.left, ways).sub(now.v);
@@ -115,7 +118,13 @@ impl Network {
                 share = taken.select(L::splat(1.0), share.mul(L::splat(0.5)));
             }
         }
-        now.where_set(lanes_of(open), found)
+        for channel in [1, 2] {
+            if open & channel != 0 {
+                let end = L::followed(self, ways, known, &start, straight, channel);
+                found = end.where_set(lanes_of(channel), found);
+            }
+        }
+        found
     }
 }
 
