@@ -291,8 +291,9 @@ impl Sheet {
 
     fn ticks(&mut self, from: f64, mut ticks: Vec<Tick>) {
         ticks.sort_by(|a, b| a.y.total_cmp(&b.y));
-        let mut free = TOP - GAP;
-        for tick in ticks {
+        let places: Vec<f64> = ticks.iter().map(|tick| tick.y).collect();
+        let places = spread(&places, GAP, TOP, self.bottom);
+        for (tick, y) in ticks.into_iter().zip(places) {
             let end = from + TICK;
             self.dashed(
                 [from, tick.y],
@@ -301,9 +302,7 @@ impl Sheet {
                 tick.dash,
                 tick.ink,
             );
-            let y = tick.y.max(free + GAP);
-            free = y;
-            if y - tick.y > 2.0 {
+            if (y - tick.y).abs() > 2.0 {
                 self.line([end, tick.y], [end + 3.0, y], 0.5, tick.ink);
             }
             self.text(
@@ -380,6 +379,42 @@ impl Sheet {
     }
 }
 
+/// Moves ascending places apart to a distance, as little as can be: a crowd stands around its middle,
+/// within top and bottom.
+fn spread(places: &[f64], apart: f64, top: f64, bottom: f64) -> Vec<f64> {
+    // Crowds: the middle of the first that each would want, and how many they are.
+    let mut crowds: Vec<(f64, usize)> = Vec::new();
+    for place in places {
+        let mut crowd = (*place, 1);
+        while let Some((middle, count)) = crowds.pop() {
+            let half = |count: usize| 0.5 * apart * (count - 1) as f64;
+            let touches = middle + half(count) + apart > crowd.0 - half(crowd.1);
+            if !touches {
+                crowds.push((middle, count));
+                break;
+            }
+            let all = (count + crowd.1) as f64;
+            crowd = (
+                (middle * count as f64 + crowd.0 * crowd.1 as f64) / all,
+                count + crowd.1,
+            );
+        }
+        let half = 0.5 * apart * (crowd.1 - 1) as f64;
+        crowd.0 = crowd.0.min(bottom - half).max(top + half);
+        crowds.push(crowd);
+    }
+    let ends = crowds.iter().flat_map(|(middle, count)| {
+        let first = middle - 0.5 * apart * (count - 1) as f64;
+        (0..*count).map(move |n| first + apart * n as f64)
+    });
+    // Where the edge pushed a crowd, the one before it gives way.
+    let mut places: Vec<f64> = ends.collect();
+    for n in (1..places.len()).rev() {
+        places[n - 1] = places[n - 1].min(places[n] - apart);
+    }
+    places
+}
+
 /// A number with its sign, a true minus.
 fn signed(value: f64, places: usize) -> String {
     let size = format!("{:.places$}", value.abs());
@@ -423,6 +458,22 @@ mod tests {
             let says = |c: &Command| matches!(c, Command::Text { words, .. } if words == name);
             assert!(commands.iter().any(says), "{name}");
         }
+    }
+
+    #[test]
+    fn crowds_stand_around_their_middle_and_never_touch() {
+        assert_eq!(
+            spread(&[50.0, 52.0, 54.0], 10.0, 0.0, 100.0),
+            [42.0, 52.0, 62.0]
+        );
+        assert_eq!(spread(&[10.0, 40.0], 10.0, 0.0, 100.0), [10.0, 40.0]);
+        assert_eq!(spread(&[1.0, 2.0], 10.0, 0.0, 100.0), [0.0, 10.0]);
+        let edge = spread(&[80.0, 99.0, 99.0, 99.0], 10.0, 0.0, 100.0);
+        assert!(
+            edge.windows(2).all(|pair| pair[1] - pair[0] > 10.0 - 1e-9),
+            "{edge:?}"
+        );
+        assert!(edge[3] <= 100.0, "{edge:?}");
     }
 
     #[test]
