@@ -9,7 +9,7 @@
 //! sines that are close enough.
 
 use super::ThdCeiling;
-use crate::analysis::{Harmonics, LANES, POINTS, Steady};
+use crate::analysis::{Cache, Harmonics, LANES, POINTS, Steady};
 use crate::chain::{Point, analog_settings, build_pad, return_pad};
 use crate::circuit::{STATES, Settings};
 use crate::pad::{PadError, TwoPort};
@@ -252,28 +252,4 @@ fn share(low: f64, high: f64, value: f64) -> f64 {
 }
 
 /// Keeps what was found for the last plans, so that a picture drawn again waits for nothing.
-#[derive(Clone, Debug, Default)]
-pub struct CeilingCache {
-    found: Vec<(Plan, DistortionCeilings)>,
-}
-
-impl CeilingCache {
-    /// Plans kept.
-    const MOST: usize = 16;
-
-    /// What was found for a plan, when it has been searched.
-    #[must_use]
-    pub fn find(&self, plan: &Plan) -> Option<&DistortionCeilings> {
-        let same = |(kept, _): &&(Plan, DistortionCeilings)| kept == plan;
-        self.found.iter().find(same).map(|(_, found)| found)
-    }
-
-    /// Keeps what was found, and forgets the oldest.
-    pub fn keep(&mut self, plan: &Plan, found: DistortionCeilings) {
-        self.found.retain(|(kept, _)| kept != plan);
-        if self.found.len() >= Self::MOST {
-            self.found.remove(0);
-        }
-        self.found.push((*plan, found));
-    }
-}
+pub type CeilingCache = Cache<Plan, DistortionCeilings>;
