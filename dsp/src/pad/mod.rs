@@ -23,6 +23,8 @@ mod network;
 pub mod nodal;
 mod preferred;
 mod propose;
+mod search;
+mod tried;
 pub mod truth;
 mod two_port;
 

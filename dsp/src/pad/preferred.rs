@@ -48,10 +48,11 @@ impl Series {
         let decade = wanted.0.log10().floor();
         // The neighbours below and above; the first of the next decade may be the one above.
         let mantissas = self.decade();
-        let above = mantissas.partition_point(|mantissa| value(*mantissa, decade) < wanted.0);
+        let this = Decade::of(decade);
+        let above = mantissas.partition_point(|mantissa| this.value(*mantissa) < wanted.0);
         let at = |place: usize| match mantissas.get(place) {
-            Some(mantissa) => value(*mantissa, decade),
-            None => value(mantissas[0], decade + 1.0),
+            Some(mantissa) => this.value(*mantissa),
+            None => Decade::of(decade + 1.0).value(mantissas[0]),
         };
         let (low, high) = (at(above.saturating_sub(1)), at(above));
         let distance = |ohms: f64| (ohms / wanted.0).ln().abs();
@@ -67,9 +68,10 @@ impl Series {
         let decades = low.0.log10().floor() as i32..=high.0.log10().floor() as i32;
         decades
             .flat_map(move |decade| {
+                let decade = Decade::of(f64::from(decade));
                 self.decade()
                     .iter()
-                    .map(move |mantissa| value(*mantissa, f64::from(decade)))
+                    .map(move |mantissa| decade.value(*mantissa))
             })
             .filter(move |ohms| (low.0..=high.0).contains(ohms))
     }
@@ -90,14 +92,31 @@ impl Series {
     }
 }
 
-/// Mantissa times a power of ten, rounded as decimal text would be (6.8e2 is 680, not 679.999...).
-fn value(mantissa: f64, decade: f64) -> f64 {
-    let hundredths = (mantissa * 100.0).round();
-    let exponent = decade - 2.0;
-    if exponent >= 0.0 {
-        hundredths * 10_f64.powf(exponent)
-    } else {
-        hundredths / 10_f64.powf(-exponent)
+/// A power of ten, worked out once for all its values.
+#[derive(Clone, Copy, Debug)]
+struct Decade {
+    /// Of hundredths: to multiply with from 0, to divide by below.
+    exponent: f64,
+    power: f64,
+}
+
+impl Decade {
+    fn of(decade: f64) -> Self {
+        let exponent = decade - 2.0;
+        Self {
+            exponent,
+            power: 10_f64.powf(exponent.abs()),
+        }
+    }
+
+    /// Mantissa times the power, rounded as decimal text would be (6.8e2 is 680, not 679.999...).
+    fn value(self, mantissa: f64) -> f64 {
+        let hundredths = (mantissa * 100.0).round();
+        if self.exponent >= 0.0 {
+            hundredths * self.power
+        } else {
+            hundredths / self.power
+        }
     }
 }
 
@@ -128,7 +147,7 @@ mod tests {
         for series in [Series::E12, Series::E24, Series::E96] {
             for mantissa in series.decade() {
                 for decade in [-1.0, 0.0, 2.0, 4.0] {
-                    let ohms = Ohms(value(*mantissa, decade));
+                    let ohms = Ohms(Decade::of(decade).value(*mantissa));
                     assert_eq!(series.nearest(ohms), ohms);
                 }
             }

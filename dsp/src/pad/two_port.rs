@@ -72,8 +72,13 @@ impl TwoPort {
     /// A loss of the named kind, between `source` and `load`.
     #[must_use]
     pub fn loss(&self, kind: LossKind, source: Ohms, load: Ohms) -> Db {
+        Db::from_ratio(self.loss_ratio(kind, source, load))
+    }
+
+    /// As [`TwoPort::loss`], before the logarithm.
+    pub(super) fn loss_ratio(&self, kind: LossKind, source: Ohms, load: Ohms) -> f64 {
         let loaded = self.a + self.b / load.0;
-        Db::from_ratio(match kind {
+        match kind {
             LossKind::Loaded => loaded,
             LossKind::Unloaded => {
                 let in_ohms = self.in_ohms(load).0;
@@ -81,6 +86,6 @@ impl TwoPort {
             }
             LossKind::MatchedPower => (self.a * self.d).sqrt() + (self.b * self.c).sqrt(),
             LossKind::OpenCircuit => self.a,
-        })
+        }
     }
 }
