@@ -85,6 +85,9 @@ pub(super) struct LevelsArgs {
     /// How finely the circuit is sampled: 1 (draft), 2, 4 or 8
     #[arg(long, default_value = "4", allow_hyphen_values = true, value_parser = oversampling)]
     pub(super) oversampling: Oversampling,
+    /// Also: harmonics, THD, THD+N and intermodulation at each point at the programme's level
+    #[arg(long)]
+    pub(super) distortion: bool,
     /// Write the level diagram with its tables as one HTML page
     #[arg(long, value_name = "OUT")]
     pub(super) html: Option<PathBuf>,

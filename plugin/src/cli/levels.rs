@@ -2,6 +2,7 @@
 
 use super::args::LevelsArgs;
 use super::audio::Reader;
+use super::distortion::Distortion;
 use super::error::Failure;
 use super::pass::{self, Planar, Sink};
 use super::{json, level_page, page, text};
@@ -52,11 +53,22 @@ pub(super) fn run(args: &LevelsArgs) -> Result<u8, Failure> {
         );
         level_page::write(path, args.force, &plan, &programme, &points)?;
     }
+    let distortion = args
+        .distortion
+        .then(|| Distortion::of(&plan, &points))
+        .transpose()?;
     if args.common.json {
         let points: Vec<_> = points.iter().map(json::point).collect();
-        json::print(&json!({ "points": points }));
+        json::print(&json!({
+            "points": points,
+            "distortion": distortion.as_ref().map(Distortion::stages_json),
+            "response": distortion.as_ref().map(Distortion::response_json),
+        }));
     } else {
         print!("{}", describe(&plan, &points)?);
+        if let Some(distortion) = &distortion {
+            print!("{}", distortion.describe());
+        }
     }
     Ok(0)
 }

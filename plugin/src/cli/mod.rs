@@ -8,6 +8,7 @@ mod args;
 pub mod audio;
 mod compare;
 pub mod demo;
+mod distortion;
 mod error;
 mod json;
 mod level_page;
