@@ -3,7 +3,11 @@
 //! The *digital* alignment levels come from standards: EBU Technical Recommendation R68 puts the
 //! alignment sine 18 dB below maximum coding level (-18 dBFS), SMPTE RP 155 puts its reference at
 //! -20 dBFS. Neither fixes a voltage: every figure in volts or dBu below is common practice, no
-//! source.
+//! source. [`Reading`] is an alignment as one measures it.
+
+mod reading;
+
+pub use reading::{Converter, METER_OHMS, Read, Reading, TONE_DBFS};
 
 use crate::units::{Db, Dbfs, Dbu, Volts, VoltsPeak};
 

@@ -1,9 +1,11 @@
 //! The window's view of the plugin: parameters through the host's gestures, levels from the bridge.
 
-use crate::advice::{PHANTOM, pad_remarks};
+use crate::advice::{PHANTOM, alignment_remarks, pad_remarks};
 use crate::bridge::Bridge;
 use crate::editor::{Control, Desk, Kind, PointReadout, Readout, Section, View, consequence};
 use crate::params::{Group, ParamKind, Parameter, PlanParams, RowKind};
+use crate::tone::Tone;
+use crate::typed;
 use nice_plug::context::gui::GuiContext;
 use nice_plug::prelude::Param;
 use penstock_dsp::chain::{Point, build_nearest};
@@ -141,7 +143,11 @@ impl Desk for PluginDesk {
     }
 
     fn parse(&self, i: usize, text: &str) -> Option<f32> {
-        self.with(i, |param| param.parse(text)).flatten()
+        let (plan, _) = self.params.plan();
+        let id = self.controls.get(i)?.id;
+        let number = typed::reading(id, text, &plan);
+        let text = number.map_or_else(|| text.to_owned(), |number| format!("{number:.3}"));
+        self.with(i, |param| param.parse(&text)).flatten()
     }
 
     fn idle(&self, i: usize) -> Option<&'static str> {
@@ -208,6 +214,7 @@ impl Desk for PluginDesk {
         let reading = self.bridge.read();
         let (build, _) = build_nearest(&plan);
         let mut notes = pad_remarks(&plan);
+        notes.extend(alignment_remarks(&plan));
         notes.extend(self.params.older_model().map(|saved| {
             format!(
                 "Saved with model version {saved}; it sounds through version \
@@ -244,6 +251,14 @@ impl Desk for PluginDesk {
 
     fn clear_clips(&mut self) {
         self.bridge.clear_clips();
+    }
+
+    fn tone(&self) -> Tone {
+        self.params.tone.get()
+    }
+
+    fn set_tone(&mut self, tone: Tone) {
+        self.params.tone.set(tone);
     }
 
     fn view(&self) -> View {

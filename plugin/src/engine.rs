@@ -3,6 +3,7 @@
 
 use crate::bridge::{Bridge, Gauge};
 use crate::params::PlanParams;
+use crate::tone::{Tone, TonePlayer};
 use penstock_dsp::chain::{Bypass, Chain};
 use penstock_dsp::units::SampleRate;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -18,6 +19,7 @@ pub const CHANNELS: usize = 2;
 pub struct Engine {
     chain: Chain,
     bypass: Bypass,
+    tone: TonePlayer,
     gauge: Gauge,
     channels: usize,
     /// The bus and what comes back, for as many frames as the host promised at most.
@@ -31,9 +33,11 @@ impl Engine {
         let (plan, oversampling) = params.plan();
         let chain = Chain::prepare_nearest(&plan, rate, channels, oversampling);
         let latency = chain.latency_frames();
+        params.tone.set(Tone::Off);
         let room = || [vec![0.0; frames], vec![0.0; frames]];
         Self {
             bypass: Bypass::prepare(rate, channels, latency, params.bypassed()),
+            tone: TonePlayer::prepare(rate),
             chain,
             gauge: Gauge::prepare(rate.hz(), channels),
             channels,
@@ -57,6 +61,7 @@ impl Engine {
         });
         self.bypass.set(params.bypassed() || bridge.faulted());
         self.bypass.reset();
+        self.tone.reset(&params.tone);
     }
 
     /// Whatever the host passes, in pieces of at most what it promised. Says whether there are new
@@ -71,6 +76,7 @@ impl Engine {
         let (plan, oversampling) = params.plan();
         self.guarded(bridge, |chain, _| chain.set(&plan, oversampling));
         self.bypass.set(params.bypassed() || bridge.faulted());
+        self.tone.attend(&params.tone, open);
         let frames = audio.iter().map(|samples| samples.len()).min().unwrap_or(0);
         let mut from = 0;
         while from < frames {
@@ -107,6 +113,8 @@ impl Engine {
                 chain.process(back, &mut ());
             }
         });
+        // After the return, before the way around: a host's bypass silences the tone too.
+        self.tone.process(back);
         let [bus_left, bus_right] = &mut self.bus;
         let bus = [&mut bus_left[..frames], &mut bus_right[..frames]];
         self.bypass.process(&bus[..self.channels], back);

@@ -19,6 +19,10 @@ pub mod report;
 mod shell;
 #[cfg(feature = "plugin")]
 pub mod state;
+#[cfg(feature = "plugin")]
+pub mod tone;
+#[cfg(feature = "editor")]
+mod typed;
 
 #[cfg(feature = "plugin")]
 mod entry {

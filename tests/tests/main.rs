@@ -1,6 +1,7 @@
 //! Penstock held against outside truth: one program of tests, so that it links once.
 
 mod aliasing;
+mod alignment;
 mod bad_files;
 mod bad_outputs;
 mod bad_values;
@@ -54,4 +55,5 @@ mod render_level;
 mod render_shape;
 mod routes;
 mod routes_real;
+mod tone;
 mod triode_tables;

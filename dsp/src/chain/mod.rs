@@ -23,6 +23,7 @@ mod hiss;
 mod points;
 mod ramp;
 mod spec;
+mod tone;
 mod voice;
 
 pub use build::{
@@ -31,6 +32,7 @@ pub use build::{
 };
 pub use bypass::Bypass;
 pub use points::{Observer, Point, PointVolts};
+pub use tone::{AlignmentTone, TONE_FADE_SECONDS, ToneWish};
 
 use crate::circuit::{self, DELAY_SAMPLES};
 use crate::oversample::{BLOCK_FRAMES, Oversampling, latency_frames};
@@ -318,7 +320,7 @@ impl Chain {
             if let Some(fade) = fade {
                 fade.mix(back, &faded[index]);
             }
-            self.hiss[index].add(back, self.spec.return_hiss, self.rate.hz());
+            self.hiss[index].add(back, self.spec.return_hiss(index), self.rate.hz());
             self.return_trim = return_trim;
             for (sample, back) in audio[range.clone()].iter_mut().zip(back) {
                 *sample = *back * self.return_trim.next();

@@ -34,6 +34,11 @@ impl Ramp {
         *self = Self::at(self.target);
     }
 
+    /// Where it is.
+    pub(super) fn now(&self) -> f64 {
+        self.value
+    }
+
     /// The value for the next frame.
     #[inline]
     pub(super) fn next(&mut self) -> f64 {

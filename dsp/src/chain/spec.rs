@@ -16,12 +16,12 @@ pub(super) struct Spec {
     /// EMF at the preamp over the send's unloaded volts.
     pub(super) pad_ratio: f64,
     pub(super) settings: Settings,
-    /// Volts of a sample of 1.0 at the send, polarity included.
-    pub(super) send_volts: f64,
+    /// Volts of a sample of 1.0 at the send, polarity included: left, right.
+    send_volts: [f64; 2],
     /// Sample value of 1 V at the return, polarity included.
-    pub(super) return_per_volt: f64,
+    return_per_volt: [f64; 2],
     /// Noise that the return pad adds at the return, in sample values a root hertz.
-    pub(super) return_hiss: f64,
+    return_hiss: [f64; 2],
     /// Noise at the line output.
     pub(super) line_hiss: LineHiss,
     /// Magnitude at which converters clip, of full scale; infinite when they do not.
@@ -38,12 +38,15 @@ impl Spec {
         let return_in = plan.rig.return_in;
         // Exactly 1 without a pad.
         let back_ratio = 1.0 / (back_port.a + back_port.b / return_in.0);
-        let return_per_volt = back_ratio / plan.rig.return_full_scale.peak().0;
-        let hiss = if plan.preamp.noise {
-            return_hiss_volts(plan, &back) / plan.rig.return_full_scale.peak().0
-        } else {
-            0.0
-        };
+        let return_per_volt =
+            [0, 1].map(|side| back_ratio / plan.rig.return_full_scale_of(side).peak().0);
+        let return_hiss = [0, 1].map(|side| {
+            if plan.preamp.noise {
+                return_hiss_volts(plan, &back) / plan.rig.return_full_scale_of(side).peak().0
+            } else {
+                0.0
+            }
+        });
         let sign = if plan.send.polarity == Polarity::Inverted {
             -1.0
         } else {
@@ -60,9 +63,9 @@ impl Spec {
                 load: back.in_ohms(return_in),
                 noise: plan.preamp.noise,
             },
-            send_volts: sign * plan.rig.send_full_scale.peak().0,
-            return_per_volt: sign * return_per_volt,
-            return_hiss: hiss,
+            send_volts: [0, 1].map(|side| sign * plan.rig.send_full_scale_of(side).peak().0),
+            return_per_volt: return_per_volt.map(|per_volt| sign * per_volt),
+            return_hiss,
             line_hiss: LineHiss::of(plan.rig.source, &pad),
             clip: if plan.rig.converters_clip {
                 1.0
@@ -79,5 +82,23 @@ impl Spec {
             return 0.0;
         }
         self.line_hiss.share * source_noise + sigma * hiss.next()
+    }
+
+    /// Volts of a sample of 1.0 at the send; of several channels, every second is a right one.
+    #[inline]
+    pub(super) fn send_volts(&self, channel: usize) -> f64 {
+        self.send_volts[channel % 2]
+    }
+
+    /// Sample value of 1 V at the return.
+    #[inline]
+    pub(super) fn return_per_volt(&self, channel: usize) -> f64 {
+        self.return_per_volt[channel % 2]
+    }
+
+    /// Noise that the return pad adds at the return, in sample values a root hertz.
+    #[inline]
+    pub(super) fn return_hiss(&self, channel: usize) -> f64 {
+        self.return_hiss[channel % 2]
     }
 }

@@ -119,11 +119,12 @@ impl Voice {
         let spec = &self.spec;
         let setting = spec.oversampling as usize;
         let mut factor = 1;
-        for (side, bus) in self.sides.iter_mut().zip(bus) {
+        for (channel, (side, bus)) in self.sides.iter_mut().zip(bus).enumerate() {
+            let send_volts = spec.send_volts(channel);
             let sent = &mut side.sent[..frames];
             for ((sent, bus), flag) in sent.iter_mut().zip(bus).zip(&mut flags.send) {
                 *flag |= bus.abs() > spec.clip;
-                *sent = bus.clamp(-spec.clip, spec.clip) * spec.send_volts;
+                *sent = bus.clamp(-spec.clip, spec.clip) * send_volts;
             }
             let resampler = &mut side.resamplers[setting];
             factor = resampler.factor();
@@ -149,7 +150,7 @@ impl Voice {
                     preamp_out: taps.preamp_out,
                 },
             );
-            let returned = taps.preamp_out * spec.return_per_volt;
+            let returned = taps.preamp_out * spec.return_per_volt(channel);
             flags.back[n / factor] |= returned.abs() > spec.clip;
             returned.clamp(-spec.clip, spec.clip)
         };

@@ -22,6 +22,12 @@ impl LevelMeter {
         self.peak = self.peak.max(sample.abs());
     }
 
+    /// Sum of the squares of what was taken.
+    #[must_use]
+    pub fn squares(&self) -> f64 {
+        self.squares
+    }
+
     /// RMS over `samples`, however many were taken: silence around them changes nothing.
     #[must_use]
     pub fn rms(&self, samples: f64) -> f64 {
@@ -80,14 +86,36 @@ impl PointLevel {
 /// 3e-14 V): it reads as silence.
 const SILENCE: f64 = 1e-12;
 
-/// A meter at every point.
+/// A meter at every point, of left and right apart.
 #[derive(Clone, Debug)]
 pub struct PointMeter {
+    sides: [Side; 2],
+    factor: f64,
+}
+
+/// One of two channels; of more, every second is a right one.
+#[derive(Clone, Copy, Debug)]
+struct Side {
     meters: [LevelMeter; 8],
     bus_samples: f64,
-    factor: f64,
     send_peak_volts: f64,
     return_peak_volts: f64,
+}
+
+impl Side {
+    /// Volts of what the meter at a point counts in.
+    fn scale(&self, point: Point) -> f64 {
+        match point {
+            Point::Bus => self.send_peak_volts,
+            Point::Return => self.return_peak_volts,
+            _ => 1.0,
+        }
+    }
+
+    fn reset(&mut self) {
+        self.meters = [LevelMeter::default(); 8];
+        self.bus_samples = 0.0;
+    }
 }
 
 impl PointMeter {
@@ -95,61 +123,89 @@ impl PointMeter {
     #[must_use]
     pub fn prepare(plan: &Plan, factor: usize) -> Self {
         Self {
-            meters: [LevelMeter::default(); 8],
-            bus_samples: 0.0,
+            sides: [0, 1].map(|side| Side {
+                meters: [LevelMeter::default(); 8],
+                bus_samples: 0.0,
+                send_peak_volts: plan.rig.send_full_scale_of(side).peak().0,
+                return_peak_volts: plan.rig.return_full_scale_of(side).peak().0,
+            }),
             factor: factor as f64,
-            send_peak_volts: plan.rig.send_full_scale.peak().0,
-            return_peak_volts: plan.rig.return_full_scale.peak().0,
         }
     }
 
     /// Forgets everything heard.
     pub fn reset(&mut self) {
-        self.meters = [LevelMeter::default(); 8];
-        self.bus_samples = 0.0;
+        self.sides.iter_mut().for_each(Side::reset);
     }
 
     /// Level at every point, over all channels; `silent_samples` of what was heard do not count
     /// (flushing a latency).
     #[must_use]
     pub fn levels(&self, silent_samples: u64) -> [PointLevel; 8] {
-        let samples = self.bus_samples - silent_samples as f64;
+        self.over(&self.sides, silent_samples as f64)
+    }
+
+    /// Level at every point of the left channel (0) or the right one (1), of which `silent_samples` do
+    /// not count; `None` of a channel that was not there.
+    #[must_use]
+    pub fn levels_of(&self, side: usize, silent_samples: u64) -> Option<[PointLevel; 8]> {
+        let side = self.sides.get(side)?;
+        (side.bus_samples > 0.0)
+            .then(|| self.over(std::slice::from_ref(side), silent_samples as f64))
+    }
+
+    fn over(&self, sides: &[Side], silent_samples: f64) -> [PointLevel; 8] {
+        let samples: f64 = sides.iter().map(|side| side.bus_samples).sum();
+        let samples = samples - silent_samples;
         Point::ALL.map(|point| {
-            let meter = &self.meters[point as usize];
-            let (scale, per_bus) = match point {
-                Point::Bus => (self.send_peak_volts, 1.0),
-                Point::Return => (self.return_peak_volts, 1.0),
-                _ => (1.0, self.factor),
+            let samples = samples * if point.is_digital() { 1.0 } else { self.factor };
+            let meters = || {
+                sides
+                    .iter()
+                    .map(|side| (&side.meters[point as usize], side))
             };
-            let rms = meter.rms(samples * per_bus);
-            let rms = if rms < SILENCE { 0.0 } else { rms };
+            // Channels that are aligned differently are added as volts.
+            let rms = |scale: &dyn Fn(&Side) -> f64| {
+                let square =
+                    |(meter, side): (&LevelMeter, &Side)| meter.squares() * scale(side).powi(2);
+                let squares: f64 = meters().map(square).sum();
+                let rms = (squares / samples).sqrt();
+                if samples > 0.0 && rms >= SILENCE {
+                    rms
+                } else {
+                    0.0
+                }
+            };
+            let peak = |(meter, side): (&LevelMeter, &Side)| meter.peak() * side.scale(point);
             PointLevel {
                 point,
-                volts: Volts(rms * scale),
-                peak: VoltsPeak(meter.peak() * scale),
-                dbfs: point.is_digital().then(|| Dbfs::from_rms(rms)),
+                volts: Volts(rms(&|side| side.scale(point))),
+                peak: VoltsPeak(meters().map(peak).fold(0.0, f64::max)),
+                dbfs: point.is_digital().then(|| Dbfs::from_rms(rms(&|_| 1.0))),
             }
         })
     }
 }
 
 impl Observer for PointMeter {
-    fn bus(&mut self, _: usize, sample: f64) {
-        self.bus_samples += 1.0;
-        self.meters[Point::Bus as usize].process(sample);
+    fn bus(&mut self, channel: usize, sample: f64) {
+        let side = &mut self.sides[channel % 2];
+        side.bus_samples += 1.0;
+        side.meters[Point::Bus as usize].process(sample);
     }
 
     #[inline]
-    fn analog(&mut self, _: usize, volts: &PointVolts) {
-        self.meters[Point::LineOut as usize].process(volts.line_out);
-        self.meters[Point::MicIn as usize].process(volts.mic_in);
-        self.meters[Point::TransformerIn as usize].process(volts.transformer_in);
-        self.meters[Point::Grid1 as usize].process(volts.grid_1);
-        self.meters[Point::Grid2 as usize].process(volts.grid_2);
-        self.meters[Point::PreampOut as usize].process(volts.preamp_out);
+    fn analog(&mut self, channel: usize, volts: &PointVolts) {
+        let meters = &mut self.sides[channel % 2].meters;
+        meters[Point::LineOut as usize].process(volts.line_out);
+        meters[Point::MicIn as usize].process(volts.mic_in);
+        meters[Point::TransformerIn as usize].process(volts.transformer_in);
+        meters[Point::Grid1 as usize].process(volts.grid_1);
+        meters[Point::Grid2 as usize].process(volts.grid_2);
+        meters[Point::PreampOut as usize].process(volts.preamp_out);
     }
 
-    fn back(&mut self, _: usize, sample: f64) {
-        self.meters[Point::Return as usize].process(sample);
+    fn back(&mut self, channel: usize, sample: f64) {
+        self.sides[channel % 2].meters[Point::Return as usize].process(sample);
     }
 }

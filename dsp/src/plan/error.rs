@@ -1,5 +1,6 @@
 //! What can be wrong with a plan, with the numbers and the nearest that works.
 
+use super::rig::Beyond;
 use std::fmt;
 
 /// A plan, or one key of it, that cannot be taken.
@@ -27,6 +28,15 @@ pub enum PlanError {
         allowed: String,
         /// The nearest that works.
         nearest: Option<String>,
+    },
+    /// A reading that means a full scale out of range.
+    Alignment {
+        /// The key that was set.
+        key: &'static str,
+        /// As given.
+        given: String,
+        /// What it comes to.
+        beyond: Beyond,
     },
     /// The key or value is of a later version.
     Later {
@@ -63,6 +73,20 @@ impl fmt::Display for PlanError {
                     Some(nearest) => write!(f, "; the nearest is {nearest}"),
                     None => Ok(()),
                 }
+            }
+            Self::Alignment { key, given, beyond } => {
+                let Beyond {
+                    key: reading,
+                    full_scale,
+                    nearest,
+                } = beyond;
+                let (least, most) = Beyond::FULL_SCALE_DBU;
+                write!(
+                    f,
+                    "`{key}` cannot be {given}: `{reading}` then means a full scale of {:+.2} dBu; it \
+                     may be from {least:+} to {most:+} dBu, the nearest reading is `{nearest}`",
+                    full_scale.0.0
+                )
             }
             Self::Later { key, given } => write!(
                 f,

@@ -1,7 +1,7 @@
 //! The table of plan keys: name, what it takes, what it means, and how it reads and writes a plan.
 
 use super::{NEWEST_MODEL_VERSION, Plan, Polarity, Resistors, Value};
-use crate::alignment::FullScale;
+use crate::alignment::{Converter, FullScale, METER_OHMS, Reading, TONE_DBFS};
 use crate::pad::{Input, LossKind, Network, Parts, Series};
 use crate::units::{Db, Dbu, Ohms};
 
@@ -32,6 +32,8 @@ pub enum Kind {
         /// Largest.
         max: f64,
     },
+    /// An alignment as it was measured.
+    Reading(Converter),
 }
 
 /// What of a key is planned but not built.
@@ -85,6 +87,24 @@ fn pick<T: Copy>(value: &Value, choices: &[T], name: fn(T) -> &'static str, into
     }
 }
 
+/// What a reading's text says.
+fn reading(value: &Value, converter: Converter) -> Option<Reading> {
+    match value {
+        Value::Word(text) => Reading::parse(text, converter),
+        _ => None,
+    }
+}
+
+fn reading_text(reading: Option<Reading>, converter: Converter) -> Option<Value> {
+    reading.map(|reading| Value::Word(reading.text(converter)))
+}
+
+/// One channel's full scale against the other's.
+const OFFSET: Kind = Kind::Number {
+    min: -12.0,
+    max: 12.0,
+};
+
 const LATER: Key = Key {
     name: "",
     kind: Kind::Numbers,
@@ -133,8 +153,52 @@ pub const KEYS: &[Key] = &[
         },
         later: Later::Nothing,
         help: "send converter: unloaded level of a full-scale sine",
-        get: |plan| number(plan.rig.send_full_scale.0.0),
-        set: |plan, value| plan.rig.send_full_scale = FullScale(Dbu(n(value))),
+        get: |plan| match plan.rig.readings.send {
+            None => number(plan.rig.send_full_scale.0.0),
+            Some(_) => None,
+        },
+        set: |plan, value| {
+            plan.rig.send_full_scale = FullScale(Dbu(n(value)));
+            plan.rig.readings.send = None;
+            plan.rig.resolve();
+        },
+    },
+    Key {
+        name: "rig.send.reading",
+        kind: Kind::Reading(Converter::Send),
+        later: Later::Nothing,
+        help: "the same as measured: a tone at the bus reads so much at the output, `into` the ohms of \
+               a meter that loads it; sets the full scale and clears `rig.send.full_scale_dbu`",
+        get: |plan| reading_text(plan.rig.readings.send, Converter::Send),
+        set: |plan, value| {
+            plan.rig.readings.send = reading(value, Converter::Send);
+            plan.rig.resolve();
+        },
+    },
+    Key {
+        name: "rig.send.right_db",
+        kind: OFFSET,
+        later: Later::Nothing,
+        help: "by how much the right channel's full scale is higher than the left's",
+        get: |plan| match plan.rig.readings.send_right {
+            None => number(plan.rig.send_right.0),
+            Some(_) => None,
+        },
+        set: |plan, value| {
+            plan.rig.send_right = Db(n(value));
+            plan.rig.readings.send_right = None;
+        },
+    },
+    Key {
+        name: "rig.send.right_reading",
+        kind: Kind::Reading(Converter::Send),
+        later: Later::Nothing,
+        help: "the right channel as measured; clears `rig.send.right_db`",
+        get: |plan| reading_text(plan.rig.readings.send_right, Converter::Send),
+        set: |plan, value| {
+            plan.rig.readings.send_right = reading(value, Converter::Send);
+            plan.rig.resolve();
+        },
     },
     Key {
         name: "rig.send.source_ohms",
@@ -145,7 +209,10 @@ pub const KEYS: &[Key] = &[
         later: Later::Nothing,
         help: "send converter: output impedance, leg to leg",
         get: |plan| number(plan.rig.source.0),
-        set: |plan, value| plan.rig.source = Ohms(n(value)),
+        set: |plan, value| {
+            plan.rig.source = Ohms(n(value));
+            plan.rig.resolve();
+        },
     },
     Key {
         name: "rig.return.full_scale_dbu",
@@ -155,8 +222,53 @@ pub const KEYS: &[Key] = &[
         },
         later: Later::Nothing,
         help: "return converter: level of a sine that reads full scale",
-        get: |plan| number(plan.rig.return_full_scale.0.0),
-        set: |plan, value| plan.rig.return_full_scale = FullScale(Dbu(n(value))),
+        get: |plan| match plan.rig.readings.back {
+            None => number(plan.rig.return_full_scale.0.0),
+            Some(_) => None,
+        },
+        set: |plan, value| {
+            plan.rig.return_full_scale = FullScale(Dbu(n(value)));
+            plan.rig.readings.back = None;
+            plan.rig.resolve();
+        },
+    },
+    Key {
+        name: "rig.return.reading",
+        kind: Kind::Reading(Converter::Return),
+        later: Later::Nothing,
+        help: "the same as measured: what comes back as a tone of so many dBFS reads so much at the \
+               input, or unloaded `from` a generator of some ohms; sets the full scale and clears \
+               `rig.return.full_scale_dbu`",
+        get: |plan| reading_text(plan.rig.readings.back, Converter::Return),
+        set: |plan, value| {
+            plan.rig.readings.back = reading(value, Converter::Return);
+            plan.rig.resolve();
+        },
+    },
+    Key {
+        name: "rig.return.right_db",
+        kind: OFFSET,
+        later: Later::Nothing,
+        help: "by how much the right channel's full scale is higher than the left's",
+        get: |plan| match plan.rig.readings.back_right {
+            None => number(plan.rig.return_right.0),
+            Some(_) => None,
+        },
+        set: |plan, value| {
+            plan.rig.return_right = Db(n(value));
+            plan.rig.readings.back_right = None;
+        },
+    },
+    Key {
+        name: "rig.return.right_reading",
+        kind: Kind::Reading(Converter::Return),
+        later: Later::Nothing,
+        help: "the right channel as measured; clears `rig.return.right_db`",
+        get: |plan| reading_text(plan.rig.readings.back_right, Converter::Return),
+        set: |plan, value| {
+            plan.rig.readings.back_right = reading(value, Converter::Return);
+            plan.rig.resolve();
+        },
     },
     Key {
         name: "rig.return.in_ohms",
@@ -167,7 +279,10 @@ pub const KEYS: &[Key] = &[
         later: Later::Nothing,
         help: "return converter: input impedance, the load of the preamp",
         get: |plan| number(plan.rig.return_in.0),
-        set: |plan, value| plan.rig.return_in = Ohms(n(value)),
+        set: |plan, value| {
+            plan.rig.return_in = Ohms(n(value));
+            plan.rig.resolve();
+        },
     },
     Key {
         name: "rig.converters_clip",
@@ -408,6 +523,17 @@ impl Kind {
             Self::Numbers => "a list of numbers".to_owned(),
             Self::List { most, min, max } => {
                 format!("up to {most} numbers from {min} to {max}, or [] for none")
+            }
+            Self::Reading(converter) => {
+                let ohms = match converter {
+                    Converter::Send => "into",
+                    Converter::Return => "from",
+                };
+                format!(
+                    "a reading like `-18 reads +4 dBu {ohms} 600`: a tone from {} to {} dBFS, a level \
+                     in dBu, dBV, V or mV, ohms from {} to {} or none",
+                    TONE_DBFS.0, TONE_DBFS.1, METER_OHMS.0, METER_OHMS.1
+                )
             }
         }
     }

@@ -6,16 +6,17 @@
 
 mod error;
 mod keys;
+mod rig;
 mod text;
 mod value;
 
 pub use error::PlanError;
 pub use keys::{KEYS, Key, Kind, Later, find, markdown};
+pub use rig::{Beyond, Readings, Rig, Straight};
 pub use value::Value;
 
-use crate::alignment::FullScale;
 use crate::pad::{Input, LossKind, Network, Parts, Series};
-use crate::units::{Db, Dbu, Ohms};
+use crate::units::{Db, Ohms};
 
 /// The newest circuit this crate makes sound with.
 pub const NEWEST_MODEL_VERSION: u32 = 2;
@@ -35,21 +36,6 @@ pub struct Plan {
     pub preamp: PreampChoice,
     /// Level after the return converter.
     pub back: Return,
-}
-
-/// Facts of the studio, untouched by presets and comparisons.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Rig {
-    /// Unloaded level of a full-scale sine at the send converter.
-    pub send_full_scale: FullScale,
-    /// Output impedance of the send converter.
-    pub source: Ohms,
-    /// Level at the return converter's input that reads full scale.
-    pub return_full_scale: FullScale,
-    /// Input impedance of the return converter.
-    pub return_in: Ohms,
-    /// Whether both converters clip at full scale.
-    pub converters_clip: bool,
 }
 
 /// Polarity of the send; undone at the return.
@@ -144,13 +130,7 @@ impl Default for Plan {
     fn default() -> Self {
         Self {
             model_version: NEWEST_MODEL_VERSION,
-            rig: Rig {
-                send_full_scale: FullScale(Dbu(22.0)),
-                source: Ohms(50.0),
-                return_full_scale: FullScale(Dbu(22.0)),
-                return_in: Ohms(10_000.0),
-                converters_clip: true,
-            },
+            rig: Rig::default(),
             send: Send {
                 trim: Db(0.0),
                 polarity: Polarity::Normal,

@@ -1,6 +1,7 @@
 //! Plans from and to TOML, and one key at a time.
 
 use super::{KEYS, Key, Kind, Later, Plan, PlanError, Value, find};
+use crate::alignment::Reading;
 use crate::pad::Parts;
 
 impl Plan {
@@ -107,7 +108,16 @@ impl Plan {
                 nearest: key.kind.nearest(value),
             });
         }
+        let before = *self;
         (key.set)(self, value);
+        if let Some(beyond) = self.rig.beyond() {
+            *self = before;
+            return Err(PlanError::Alignment {
+                key: key.name,
+                given: value.to_string(),
+                beyond,
+            });
+        }
         Ok(())
     }
 
@@ -148,6 +158,8 @@ impl Kind {
             }
             // A list of one needs no brackets.
             (Self::List { min, max, .. }, Value::Number(number)) => (min..=max).contains(number),
+            (Self::Reading(converter), Value::Word(text)) => Reading::parse(text, converter)
+                .is_some_and(|reading| reading.within_range() == reading),
             _ => false,
         }
     }
@@ -168,6 +180,8 @@ impl Kind {
             (Self::Words(words), value) => {
                 closest(&value.to_string(), words.iter().copied()).map(str::to_owned)
             }
+            (Self::Reading(converter), Value::Word(text)) => Reading::parse(text, converter)
+                .map(|reading| reading.within_range().text(converter)),
             _ => None,
         }
     }
@@ -219,6 +233,7 @@ fn one_line(error: &toml::de::Error) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::alignment::Converter;
 
     #[test]
     fn every_default_is_a_value_its_key_takes_and_toml_round_trips() {
@@ -244,6 +259,14 @@ mod tests {
                     .collect(),
                 Kind::Flag => vec![Value::Flag(false), Value::Flag(true)],
                 Kind::List { min, max, .. } => vec![Value::Numbers(vec![min, max])],
+                Kind::Reading(Converter::Send) => {
+                    ["-18 reads +4 dBu into 600", "-20 reads 1.228 V"]
+                        .map(|text| Value::Word(text.to_owned()))
+                        .into()
+                }
+                Kind::Reading(Converter::Return) => ["0 reads +24 dBu", "-9 reads -3 dBV from 50"]
+                    .map(|text| Value::Word(text.to_owned()))
+                    .into(),
                 Kind::Numbers => vec![],
             };
             assert!(!candidates.is_empty(), "{}", key.name);

@@ -27,6 +27,8 @@ pub(super) enum Verb {
     Compare(CompareArgs),
     /// Print the chain as a complete deck for ngspice
     Netlist(NetlistArgs),
+    /// Write an alignment tone, and say what meters shall read of it
+    Tone(ToneArgs),
 }
 
 /// What every verb takes.
@@ -165,6 +167,67 @@ pub(super) struct NetlistArgs {
     pub(super) data: Option<PathBuf>,
 }
 
+#[derive(clap::Args, Debug)]
+pub(super) struct ToneArgs {
+    #[command(flatten)]
+    pub(super) common: Common,
+    /// The WAV to write
+    #[arg(value_name = "OUT")]
+    pub(super) output: PathBuf,
+    /// Frequency of the sine
+    #[arg(
+        long,
+        value_name = "F",
+        default_value = "1000",
+        allow_hyphen_values = true
+    )]
+    #[arg(value_parser = finite)]
+    pub(super) tone_hz: f64,
+    /// Its level: -18 is the alignment level of EBU R68, -20 that of SMPTE RP 155
+    #[arg(
+        long,
+        value_name = "L",
+        default_value = "-18",
+        allow_hyphen_values = true
+    )]
+    #[arg(value_parser = finite)]
+    pub(super) level_dbfs: f64,
+    /// Length, fades of 50 ms included
+    #[arg(
+        long,
+        value_name = "T",
+        default_value = "60",
+        allow_hyphen_values = true
+    )]
+    #[arg(value_parser = finite)]
+    pub(super) seconds: f64,
+    /// Sample rate
+    #[arg(
+        long,
+        value_name = "HZ",
+        default_value = "48000",
+        allow_hyphen_values = true
+    )]
+    pub(super) rate: u32,
+    /// 1 or 2
+    #[arg(
+        long,
+        value_name = "N",
+        default_value = "2",
+        allow_hyphen_values = true
+    )]
+    pub(super) channels: usize,
+    /// Interrupt the left channel for 250 ms in every 3 s, to tell it from the right
+    #[arg(long)]
+    pub(super) interrupt_left: bool,
+    /// f32, or s24 with dither
+    #[arg(long, default_value = "f32", value_parser = ["f32", "s24"])]
+    pub(super) format: String,
+    /// Replace OUT if it exists
+    #[arg(long)]
+    pub(super) force: bool,
+}
+
 fn oversampling(text: &str) -> Result<Oversampling, String> {
     let setting = text.parse().ok().and_then(Oversampling::from_number);
     setting.ok_or_else(|| "oversampling is 1, 2, 4 or 8".to_owned())
@@ -198,7 +261,7 @@ pub(super) fn one_line(error: &clap::Error) -> String {
     let sentence = sentence.strip_prefix("error: ").unwrap_or(&sentence);
     // Without a verb the parser prints its help.
     if error.kind() == clap::error::ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand {
-        return "say a verb: levels, pad, render, compare or netlist (--help explains each)"
+        return "say a verb: levels, pad, render, compare, netlist or tone (--help explains each)"
             .to_owned();
     }
     format!("{sentence} (--help shows what is allowed)")

@@ -5,14 +5,13 @@ use super::audio::Reader;
 use super::distortion::Distortion;
 use super::error::Failure;
 use super::pass::{self, Planar, Sink};
-use super::{json, level_page, page, text};
+use super::{alignment, json, level_page, page, text};
 use indicatif::MultiProgress;
-use penstock_dsp::alignment::EBU_R68;
 use penstock_dsp::analysis::measure_tone;
 use penstock_dsp::chain::{build_pad, ceilings};
 use penstock_dsp::meter::{PointLevel, PointMeter};
 use penstock_dsp::plan::Plan;
-use penstock_dsp::units::{Db, Dbfs};
+use penstock_dsp::units::Dbfs;
 use serde_json::json;
 use std::path::Path;
 
@@ -35,12 +34,9 @@ pub(super) fn run(args: &LevelsArgs) -> Result<u8, Failure> {
     if let Some(path) = &args.html {
         page::may_write(path, args.force)?;
     }
-    let points = match (&args.file, args.level_dbfs) {
+    let Measured { points, sides } = match (&args.file, args.level_dbfs) {
         (Some(file), _) => of_file(file, &plan, args)?,
-        (None, level) => {
-            let level = Dbfs(level.unwrap_or_default());
-            measure_tone(&plan, level, args.oversampling)?.points
-        }
+        (None, level) => of_tone(Dbfs(level.unwrap_or_default()), &plan, args)?,
     };
     if let Some(path) = &args.html {
         let named = args.file.as_deref().and_then(Path::file_name);
@@ -58,9 +54,12 @@ pub(super) fn run(args: &LevelsArgs) -> Result<u8, Failure> {
         .then(|| Distortion::of(&plan, &points))
         .transpose()?;
     if args.common.json {
-        let points: Vec<_> = points.iter().map(json::point).collect();
+        let list = |points: &[PointLevel; 8]| points.iter().map(json::point).collect::<Vec<_>>();
+        let [left, right] = sides.map(|side| side.as_ref().map(list));
         json::print(&json!({
-            "points": points,
+            "points": list(&points),
+            "channels": { "left": left, "right": right },
+            "alignment": alignment::json(&plan)?,
             "distortion": distortion.as_ref().map(Distortion::stages_json),
             "response": distortion.as_ref().map(Distortion::response_json),
         }));
@@ -73,7 +72,28 @@ pub(super) fn run(args: &LevelsArgs) -> Result<u8, Failure> {
     Ok(0)
 }
 
-fn of_file(file: &Path, plan: &Plan, args: &LevelsArgs) -> Result<[PointLevel; 8], Failure> {
+/// Levels over both channels, and of each that there is.
+struct Measured {
+    points: [PointLevel; 8],
+    sides: [Option<[PointLevel; 8]>; 2],
+}
+
+/// Of a sine in both channels; over both are the left one's levels.
+fn of_tone(level: Dbfs, plan: &Plan, args: &LevelsArgs) -> Result<Measured, Failure> {
+    let of = |side| measure_tone(&plan.of_channel(side), level, args.oversampling);
+    let points = of(0)?.points;
+    let right = if plan.rig.channels_are_alike() {
+        points
+    } else {
+        of(1)?.points
+    };
+    Ok(Measured {
+        points,
+        sides: [Some(points), Some(right)],
+    })
+}
+
+fn of_file(file: &Path, plan: &Plan, args: &LevelsArgs) -> Result<Measured, Failure> {
     build_pad(plan)?;
     let mut reader = Reader::open(file)?;
     let rate = pass::rate_of(&reader)?;
@@ -89,11 +109,14 @@ fn of_file(file: &Path, plan: &Plan, args: &LevelsArgs) -> Result<[PointLevel; 8
         &progress,
     )?;
     progress.finish_and_clear();
-    Ok(meter.levels(done.latency_frames as u64 * channels))
+    let silent = done.latency_frames as u64;
+    Ok(Measured {
+        points: meter.levels(silent * channels),
+        sides: [0, 1].map(|side| meter.levels_of(side, silent)),
+    })
 }
 
 fn describe(plan: &Plan, points: &[PointLevel; 8]) -> Result<String, Failure> {
-    let build = build_pad(plan)?;
     let ceilings = ceilings(plan)?;
     let heads = [
         "",
@@ -123,21 +146,9 @@ fn describe(plan: &Plan, points: &[PointLevel; 8]) -> Result<String, Failure> {
             }),
         ]);
     }
-    let (send, back) = (plan.rig.send_full_scale, plan.rig.return_full_scale);
-    let in_ohms = build.as_built.in_ohms(build.load).0;
-    let loaded = send.0 + Db::from_ratio(in_ohms / (in_ohms + plan.rig.source.0));
     Ok(format!(
-        "Send: 0 dBFS = {} dBu unloaded, {} dBu into this pad ({}); {} dBFS = {} dBu unloaded\n\
-         Return: 0 dBFS = {} dBu; {} dBFS = {} dBu\n\
-         At bus and return dBu and volts are what the converter's alignment makes of the samples.\n\n{}",
-        text::db(send.0.0),
-        text::db(loaded.0),
-        text::ohms(in_ohms),
-        EBU_R68.0,
-        text::db(send.dbu(EBU_R68).0),
-        text::db(back.0.0),
-        EBU_R68.0,
-        text::db(back.dbu(EBU_R68).0),
+        "{}\nAt bus and return dBu and volts are what the converter's alignment makes of the samples.\n\n{}",
+        alignment::describe(plan)?,
         text::table(&rows)
     ))
 }

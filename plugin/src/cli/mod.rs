@@ -1,9 +1,10 @@
-//! The command-line program: `penstock levels | pad | render | compare | netlist`.
+//! The command-line program: `penstock levels | pad | render | compare | netlist | tone`.
 //!
 //! Standard output carries the answer (one JSON object with `--json`), standard error everything
 //! else. Exit codes: 0 done; 1 done, but some files failed; 2 bad input or usage, nothing written;
 //! 101 a bug.
 
+mod alignment;
 mod args;
 pub mod audio;
 mod compare;
@@ -19,6 +20,7 @@ mod page;
 mod pass;
 mod render;
 mod text;
+mod tone;
 
 use args::{Args, Verb};
 use clap::Parser;
@@ -27,7 +29,7 @@ use std::ffi::OsString;
 use std::process::ExitCode;
 
 /// Verbs and what they are for that a later version brings.
-const LATER_VERBS: [&str; 4] = ["routes", "sheet", "verify", "tone"];
+const LATER_VERBS: [&str; 3] = ["routes", "sheet", "verify"];
 
 /// Runs the program on its arguments (the first is its own name).
 #[must_use]
@@ -74,6 +76,7 @@ fn perform(args: Option<Args>) -> Result<u8, Failure> {
         Some(Verb::Netlist(netlist)) => netlist::run(&netlist),
         Some(Verb::Pad(pad)) => pad::run(&pad),
         Some(Verb::Render(render)) => render::run(&render),
+        Some(Verb::Tone(tone)) => tone::run(&tone),
         Some(Verb::Compare(compare)) => compare::run(&compare),
     }
 }

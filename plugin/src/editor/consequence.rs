@@ -93,6 +93,14 @@ fn of_studio(id: &str) -> Option<&'static str> {
         "rig.send.source_ohms" => {
             "Higher loses more level into the same pad, and the pad is designed for it."
         }
+        "rig.send.right_db" => {
+            "The right channel drives pad and tubes harder by as much, where its converter sends more \
+             for the same dBFS."
+        }
+        "rig.return.right_db" => {
+            "The right channel comes back quieter by as much, where its converter takes more for the \
+             same dBFS."
+        }
         "rig.return.full_scale_dbu" => {
             "Lower clips the returning signal sooner and shows it louder in dBFS."
         }

@@ -3,6 +3,7 @@
 
 use super::View;
 use super::history::Move;
+use crate::tone::Tone;
 
 /// Where a control stands, in the order of the insert loop.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -149,6 +150,10 @@ pub trait Desk {
     fn readout(&self) -> Readout;
     /// Forgets the clipped frames.
     fn clear_clips(&mut self);
+    /// The alignment tone that is on.
+    fn tone(&self) -> Tone;
+    /// Turns an alignment tone on, or all off.
+    fn set_tone(&mut self, tone: Tone);
     /// How the window looks.
     fn view(&self) -> View;
     /// Changes how the window looks.

@@ -2,6 +2,7 @@
 
 use super::desk::{Control, Desk, Kind, PointReadout, Readout, Section};
 use super::view::View;
+use crate::tone::Tone;
 
 /// What the window asked for.
 #[derive(Clone, Debug, PartialEq)]
@@ -38,6 +39,8 @@ pub struct Mock {
     pub readout: Readout,
     /// How it looks.
     pub view: View,
+    /// The tone asked for.
+    pub tone: Tone,
 }
 
 const POINTS: [(&str, &str, f64); 8] = [
@@ -63,6 +66,7 @@ impl Mock {
             asked: Vec::new(),
             readout: readout(bus_volts),
             view: View::default(),
+            tone: Tone::Off,
         };
         mock.fill_loop();
         mock.fill_rig();
@@ -328,6 +332,14 @@ impl Desk for Mock {
         self.asked.push(Asked::Clear);
         self.readout.clipped_send_frames = 0;
         self.readout.clipped_return_frames = 0;
+    }
+
+    fn tone(&self) -> Tone {
+        self.tone
+    }
+
+    fn set_tone(&mut self, tone: Tone) {
+        self.tone = tone;
     }
 
     fn view(&self) -> View {

@@ -2,17 +2,30 @@
 
 use super::Readout;
 use super::theme::{palette, words};
+use crate::tone::Tone;
 use egui::{Color32, Frame, Label, Margin, RichText, Ui};
 
 /// Width of the words at the left.
 const WORDS: f32 = 76.0;
 
 /// Draws what must be seen first.
-pub(crate) fn banners(ui: &mut Ui, readout: &Readout) {
+pub(crate) fn banners(ui: &mut Ui, readout: &Readout, tone: Tone) {
     let p = palette(ui);
     if let Some(error) = &readout.error {
         let text = format!("Error: {error}");
         banner(ui, &text, p.warn);
+    }
+    if tone != Tone::Off {
+        let heard = if readout.bypassed {
+            "Bypass silences it."
+        } else {
+            "It stops by itself after a minute."
+        };
+        let text = format!(
+            "Alignment tone in place of the output: {}. {heard}",
+            tone.name()
+        );
+        banner(ui, &text, p.accent);
     }
     if readout.bypassed {
         let text = "Bypassed: the input passes unchanged, at the same latency.";

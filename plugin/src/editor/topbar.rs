@@ -3,6 +3,7 @@
 use super::row::accessible_name;
 use super::theme::{captions, palette, titles};
 use super::{Desk, Move, Readout, ZOOM_PERCENT, held, section};
+use crate::tone::Tone;
 use egui::{Align, Key, Label, Layout, Modifiers, RichText, Ui};
 
 /// Below this width the line wraps.
@@ -17,12 +18,14 @@ pub(crate) fn top_bar(ui: &mut Ui, desk: &mut impl Desk, readout: &Readout) {
             left(ui, desk);
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 view_menu(ui, desk);
+                tone_menu(ui, desk);
                 running(ui, readout, false);
             });
         });
     } else if ui.available_width() < STACKED {
         ui.horizontal(|ui| {
             name(ui);
+            tone_menu(ui, desk);
             view_menu(ui, desk);
         });
         section::top_column(ui, desk);
@@ -31,6 +34,7 @@ pub(crate) fn top_bar(ui: &mut Ui, desk: &mut impl Desk, readout: &Readout) {
     } else {
         ui.horizontal_wrapped(|ui| {
             left(ui, desk);
+            tone_menu(ui, desk);
             view_menu(ui, desk);
             running(ui, readout, false);
         });
@@ -136,6 +140,23 @@ fn running_text(readout: &Readout) -> String {
     let milliseconds = f64::from(frames) / readout.sample_rate_hz * 1e3;
     let kilohertz = readout.sample_rate_hz / 1e3;
     format!("{kilohertz} kHz {channels}, latency {frames} frames ({milliseconds:.2} ms)")
+}
+
+fn tone_menu(ui: &mut Ui, desk: &mut impl Desk) {
+    let now = desk.tone();
+    let menu = ui.menu_button("Tone", |ui| {
+        let mut new = now;
+        for tone in Tone::ALL {
+            ui.radio_value(&mut new, tone, tone.name());
+        }
+        if new != now {
+            desk.set_tone(new);
+            ui.close();
+        }
+    });
+    menu.response.on_hover_text(
+        "An alignment tone in place of the output, for a minute. Turn your monitors down first.",
+    );
 }
 
 fn view_menu(ui: &mut Ui, desk: &mut impl Desk) {

@@ -3,6 +3,7 @@
 
 use super::history::{History, Move};
 use super::{Control, Desk, Readout, Section, View};
+use crate::tone::Tone;
 
 /// Passes everything on to a desk, and ends its open gestures when it is dropped.
 #[derive(Debug)]
@@ -140,6 +141,14 @@ impl<D: Desk> Desk for Tracked<D> {
 
     fn clear_clips(&mut self) {
         self.desk.clear_clips();
+    }
+
+    fn tone(&self) -> Tone {
+        self.desk.tone()
+    }
+
+    fn set_tone(&mut self, tone: Tone) {
+        self.desk.set_tone(tone);
     }
 
     fn view(&self) -> View {

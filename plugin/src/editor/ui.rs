@@ -31,7 +31,7 @@ pub fn ui(ui: &mut Ui, desk: &mut impl Desk) {
                         topbar::top_bar(ui, desk, &now);
                         ui.add(egui::Separator::default().spacing(5.0));
                     }
-                    status::banners(ui, &now);
+                    status::banners(ui, &now, desk.tone());
                     section::sections(ui, desk);
                     ui.add_space(4.0);
                     readout::table(ui, desk, &now);

@@ -11,6 +11,7 @@ mod text;
 pub use table::{Group, Row, RowKind, rows};
 pub use text::{format_number, on_grid, parse_choice, parse_flag, parse_number};
 
+use crate::tone::{Tone, ToneSwitch};
 #[cfg(feature = "editor")]
 use nice_plug::params::persist;
 use nice_plug::prelude::*;
@@ -45,6 +46,8 @@ pub struct PlanParams {
     pub all: Vec<Parameter>,
     /// The model version that the loaded project was saved with; 0 before one is loaded.
     saved_model: AtomicU32,
+    /// The alignment tone asked for: never saved, off whenever a project loads.
+    pub tone: ToneSwitch,
     /// How the window looks; not a choice, never heard.
     #[cfg(feature = "editor")]
     pub view: Arc<crate::editor::ViewState>,
@@ -58,6 +61,7 @@ impl Default for PlanParams {
         Self {
             all: rows().iter().map(Parameter::new).collect(),
             saved_model: AtomicU32::new(0),
+            tone: ToneSwitch::default(),
             view: Default::default(),
         }
     }
@@ -255,6 +259,7 @@ unsafe impl Params for PlanParams {
     }
 
     fn deserialize_fields(&self, serialized: &BTreeMap<String, String>) {
+        self.tone.set(Tone::Off);
         // A project from before the field was written was saved with the first.
         let saved = serialized.get("model_version");
         let saved = saved.and_then(|text| text.parse().ok()).unwrap_or(1);

@@ -165,8 +165,10 @@ fn build() -> Vec<Row> {
 fn name(key: &str) -> Option<(&'static str, Group)> {
     Some(match key {
         "rig.send.full_scale_dbu" => ("Send full scale", Group::Rig),
+        "rig.send.right_db" => ("Send right over left", Group::Rig),
         "rig.send.source_ohms" => ("Send source", Group::Rig),
         "rig.return.full_scale_dbu" => ("Return full scale", Group::Rig),
+        "rig.return.right_db" => ("Return right over left", Group::Rig),
         "rig.return.in_ohms" => ("Return input", Group::Rig),
         "rig.converters_clip" => ("Converters clip", Group::Rig),
         "send.trim_db" => ("Send trim", Group::Send),
@@ -230,7 +232,7 @@ fn of_key(key: &'static Key) -> Option<Row> {
         Kind::Flag => RowKind::Flag {
             default: now == Some(Value::Flag(true)),
         },
-        Kind::Numbers | Kind::List { .. } => return None,
+        Kind::Numbers | Kind::List { .. } | Kind::Reading(_) => return None,
     };
     let unit = if matches!(kind, RowKind::Number { .. }) {
         unit

@@ -11,7 +11,7 @@ pub fn format_number(row: &Row, value: f64) -> String {
     // Adding zero turns a negative zero into a plain one.
     let rounded = on_grid(row, value) + 0.0;
     // Levels and trims carry their sign; a loss is a loss without one.
-    let signed = row.unit == "dBu" || row.id.ends_with("trim_db");
+    let signed = row.unit == "dBu" || row.id.ends_with("trim_db") || row.id.ends_with("right_db");
     let sign = if signed && rounded > 0.0 { "+" } else { "" };
     format!("{sign}{rounded} {}", row.unit)
 }

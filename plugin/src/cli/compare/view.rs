@@ -4,7 +4,7 @@ use super::job::{Comparison, Outcome};
 use super::scan::Heard;
 use super::settings::Setting;
 use super::{Source, demo};
-use crate::advice::pad_remarks;
+use crate::advice::{alignment_remarks, pad_remarks};
 use crate::report as sheet;
 use penstock_dsp::alignment::{EBU_R68, FullScale};
 use penstock_dsp::chain::{Ceiling, Point, build_pad, ceilings};
@@ -299,6 +299,7 @@ fn warnings(outcome: &Outcome) -> Vec<String> {
         }
     }
     warnings.extend(pad_remarks(plan));
+    warnings.extend(alignment_remarks(plan));
     if outcome.written.lufs.is_none() {
         warnings.push("Too short or too quiet for a loudness: not trimmed.".to_owned());
     }
