@@ -6,6 +6,8 @@
 
 use penstock_dsp::meter::Loudness;
 use penstock_dsp::units::SampleRate;
+use penstock_tests::{TempDir, Wave, number, python};
+use serde_json::json;
 use std::f64::consts::TAU;
 
 const RATES_HZ: [f64; 3] = [44_100.0, 48_000.0, 96_000.0];
@@ -142,5 +144,27 @@ fn tech_3342_cases_1_to_4() {
                 near(case, Some(meter.range_lu()), want, 1.0);
             }
         }
+    }
+}
+
+/// A second reader of the same standard: pyloudnorm, on noise-like programmes of two channels.
+#[test]
+fn pyloudnorm_reads_the_same() {
+    let dir = TempDir::new();
+    for (n, rate_hz) in [44_100_u32, 48_000, 96_000].into_iter().enumerate() {
+        let seed = 2 * n as u64 + 1;
+        let left = Wave::programme(rate_hz, 0.5, 8.0, seed);
+        let both = Wave::stereo(&left, &Wave::programme(rate_hz, 0.1, 8.0, seed + 1));
+        let path = dir.file(&format!("{rate_hz}.wav"));
+        both.write(&path);
+        let answer = python("loudness.py", &json!([path.to_str()]));
+        let channels: [Vec<f64>; 2] = [0, 1].map(|channel| {
+            let samples = both.samples[channel..].iter().step_by(2);
+            samples.map(|sample| f64::from(*sample)).collect()
+        });
+        let mut own = meter(f64::from(rate_hz), 2, false);
+        own.process(&[&channels[0], &channels[1]]);
+        let want = number(&answer, "0");
+        near("pyloudnorm", own.integrated_lufs(), want, 0.01);
     }
 }

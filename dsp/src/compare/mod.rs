@@ -1,7 +1,5 @@
-//! Comparing settings fairly: measured loudness, fixed trims.
+//! Comparing settings fairly: fixed trims by measured loudness.
 
-mod loudness;
 mod trim;
 
-pub use loudness::LoudnessMeter;
 pub use trim::{Measured, Trims, trims};

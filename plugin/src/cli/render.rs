@@ -6,15 +6,15 @@ use super::error::Failure;
 use super::pass::{self, Planar, Sink};
 use super::{json, text};
 use indicatif::MultiProgress;
-use penstock_dsp::compare::LoudnessMeter;
+use penstock_dsp::meter::Loudness;
 use penstock_dsp::units::SampleRate;
 use serde_json::json;
 
 /// Measures both sides and writes the result.
 struct Rendering {
     writer: Writer,
-    loudness_in: LoudnessMeter,
-    loudness_out: LoudnessMeter,
+    loudness_in: Loudness,
+    loudness_out: Loudness,
     peak: f64,
 }
 
@@ -22,8 +22,8 @@ impl Rendering {
     fn new(writer: Writer, rate: SampleRate, channels: usize) -> Self {
         Self {
             writer,
-            loudness_in: LoudnessMeter::prepare(rate, channels),
-            loudness_out: LoudnessMeter::prepare(rate, channels),
+            loudness_in: Loudness::prepare(rate, channels, false),
+            loudness_out: Loudness::prepare(rate, channels, false),
             peak: 0.0,
         }
     }
@@ -31,12 +31,12 @@ impl Rendering {
 
 impl Sink for Rendering {
     fn source(&mut self, block: Planar) -> Result<(), Failure> {
-        self.loudness_in.add(block);
+        self.loudness_in.process(block);
         Ok(())
     }
 
     fn result(&mut self, block: Planar) -> Result<(), Failure> {
-        self.loudness_out.add(block);
+        self.loudness_out.process(block);
         let samples = block.iter().flat_map(|channel| channel.iter());
         self.peak = samples.fold(self.peak, |peak, sample| peak.max(sample.abs()));
         self.writer.write(block)?;

@@ -11,7 +11,8 @@ use crate::report::{encode_wav_16, excerpt_seconds, soften_ends};
 use indicatif::MultiProgress;
 use penstock_dsp::analysis::{Tone, measure_tone};
 use penstock_dsp::chain::Clipped;
-use penstock_dsp::compare::{LoudnessMeter, Measured, trims};
+use penstock_dsp::compare::{Measured, trims};
+use penstock_dsp::meter::Loudness;
 use penstock_dsp::meter::{PointLevel, PointMeter};
 use penstock_dsp::oversample::Oversampling;
 use penstock_dsp::plan::{Plan, find};
@@ -123,7 +124,7 @@ impl Job<'_> {
         let frames = Some(scan.heard.frames);
         let hz = scan.sample_rate_hz;
         let writer = Writer::create(&path, hz, scan.channels, Encoding::F32, frames, false)?;
-        let loudness = LoudnessMeter::prepare(scan.rate, scan.channels);
+        let loudness = Loudness::prepare(scan.rate, scan.channels, false);
         let mut sink = RawSink {
             writer,
             loudness,
@@ -229,9 +230,9 @@ fn settle(path: &Path, scan: &Scan, wanted: f64, first: f64) -> Result<f64, Fail
     const MOST_ROUNDS: usize = 8;
     let mut trim = Db(wanted - first);
     for _ in 0..MOST_ROUNDS {
-        let mut loudness = LoudnessMeter::prepare(scan.rate, scan.channels);
+        let mut loudness = Loudness::prepare(scan.rate, scan.channels, false);
         each_block(&mut Reader::open(path)?, scan.channels, |block| {
-            loudness.add(&as_slices(&scaled(block, trim.ratio())));
+            loudness.process(&as_slices(&scaled(block, trim.ratio())));
             Ok(())
         })?;
         let Some(found) = loudness.integrated_lufs() else {
@@ -248,7 +249,7 @@ fn settle(path: &Path, scan: &Scan, wanted: f64, first: f64) -> Result<f64, Fail
 /// Writes and measures a rendering.
 struct RawSink {
     writer: Writer,
-    loudness: LoudnessMeter,
+    loudness: Loudness,
     peak: f64,
 }
 
@@ -258,7 +259,7 @@ impl Sink for RawSink {
     }
 
     fn result(&mut self, block: Planar) -> Result<(), Failure> {
-        self.loudness.add(block);
+        self.loudness.process(block);
         let samples = block.iter().flat_map(|channel| channel.iter());
         self.peak = samples.fold(self.peak, |peak, sample| peak.max(sample.abs()));
         self.writer.write(block)?;

@@ -4,7 +4,8 @@ use crate::cli::audio::Reader;
 use crate::cli::error::Failure;
 use crate::cli::pass::{self, Planar};
 use penstock_dsp::analysis::{Spectrum, SpectrumBand};
-use penstock_dsp::compare::{LoudnessMeter, Measured};
+use penstock_dsp::compare::Measured;
+use penstock_dsp::meter::Loudness;
 use penstock_dsp::units::SampleRate;
 use std::path::Path;
 
@@ -53,7 +54,7 @@ impl Heard {
 
 /// Hears a sound block by block.
 pub(super) struct Ear {
-    loudness: LoudnessMeter,
+    loudness: Loudness,
     spectrum: Spectrum,
     frames: u64,
     peak: f64,
@@ -64,7 +65,7 @@ pub(super) struct Ear {
 impl Ear {
     pub(super) fn new(rate: SampleRate, channels: usize) -> Self {
         Self {
-            loudness: LoudnessMeter::prepare(rate, channels),
+            loudness: Loudness::prepare(rate, channels, false),
             spectrum: Spectrum::prepare(rate.hz(), channels),
             frames: 0,
             peak: 0.0,
@@ -74,7 +75,7 @@ impl Ear {
     }
 
     pub(super) fn hear(&mut self, block: Planar) {
-        self.loudness.add(block);
+        self.loudness.process(block);
         self.spectrum.add(block);
         let frames = block.first().map_or(0, |samples| samples.len());
         for n in 0..frames {
