@@ -3,6 +3,7 @@
 use crate::advice::{PHANTOM, alignment_remarks, pad_remarks};
 use crate::bridge::Bridge;
 use crate::editor::{Control, Desk, Kind, PointReadout, Readout, Section, View, consequence};
+use crate::levels::Levels;
 use crate::params::{Group, ParamKind, Parameter, PlanParams, RowKind};
 use crate::tone::Tone;
 use crate::typed;
@@ -19,18 +20,25 @@ pub struct PluginDesk {
     params: Arc<PlanParams>,
     bridge: Arc<Bridge>,
     host: GuiContext,
+    levels: Levels,
     controls: Vec<Control>,
 }
 
 impl PluginDesk {
     /// For one opening of the window.
     #[must_use]
-    pub fn new(params: Arc<PlanParams>, bridge: Arc<Bridge>, host: GuiContext) -> Self {
+    pub fn new(
+        params: Arc<PlanParams>,
+        bridge: Arc<Bridge>,
+        host: GuiContext,
+        levels: Levels,
+    ) -> Self {
         let controls = params.all.iter().map(control).collect();
         Self {
             params,
             bridge,
             host,
+            levels,
             controls,
         }
     }
@@ -212,6 +220,8 @@ impl Desk for PluginDesk {
     fn readout(&self) -> Readout {
         let (plan, _) = self.params.plan();
         let reading = self.bridge.read();
+        self.levels.ask(&plan);
+        let found = self.levels.found();
         let (build, _) = build_nearest(&plan);
         let mut notes = pad_remarks(&plan);
         notes.extend(alignment_remarks(&plan));
@@ -231,6 +241,8 @@ impl Desk for PluginDesk {
         let point = |point: Point| self.point(point, &plan, &reading);
         Readout {
             points: Point::ALL.map(point),
+            searching: found.diagram.is_some() && !found.complete,
+            diagram: found.diagram,
             clipped_send_frames: reading.clipped.send_frames,
             clipped_return_frames: reading.clipped.return_frames,
             pad_requested: requested(&plan),

@@ -11,6 +11,8 @@ mod desk;
 pub mod editor;
 #[cfg(feature = "plugin")]
 mod engine;
+#[cfg(feature = "editor")]
+mod levels;
 #[cfg(feature = "plugin")]
 pub mod params;
 #[cfg(feature = "program")]

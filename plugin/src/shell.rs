@@ -18,6 +18,8 @@ pub struct Penstock {
     engine: Option<Engine>,
     #[cfg(feature = "editor")]
     link: crate::editor::Link,
+    #[cfg(feature = "editor")]
+    ceilings: crate::levels::SharedCeilings,
 }
 
 const fn layout(channels: u32, name: &'static str) -> AudioIOLayout {
@@ -58,6 +60,8 @@ impl Plugin for Penstock {
         let maker = DeskMaker {
             params: self.params.clone(),
             bridge: self.bridge.clone(),
+            link: self.link.clone(),
+            ceilings: self.ceilings.clone(),
         };
         let view = self.params.view.clone();
         Some(crate::editor::Window::new(maker, view, self.link.clone()))
@@ -138,6 +142,8 @@ impl Plugin for Penstock {
 pub struct DeskMaker {
     params: Arc<PlanParams>,
     bridge: Arc<Bridge>,
+    link: crate::editor::Link,
+    ceilings: crate::levels::SharedCeilings,
 }
 
 #[cfg(feature = "editor")]
@@ -145,7 +151,9 @@ impl crate::editor::DeskFactory for DeskMaker {
     type Desk = crate::desk::PluginDesk;
 
     fn desk(&self, host: nice_plug::context::gui::GuiContext) -> Self::Desk {
-        crate::desk::PluginDesk::new(self.params.clone(), self.bridge.clone(), host)
+        let link = self.link.clone();
+        let levels = crate::levels::Levels::start(self.ceilings.clone(), move || link.repaint());
+        crate::desk::PluginDesk::new(self.params.clone(), self.bridge.clone(), host, levels)
     }
 }
 

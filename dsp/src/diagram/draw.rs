@@ -3,7 +3,8 @@
 //! Coordinates are drawing units from the top left. Kinds of line differ in weight and dash, and each
 //! carries its words, so that the picture reads in black on white.
 
-use super::{DiagramPoint, LevelDiagram, PERCENTS, TONES_HZ};
+use super::frame::is_reached;
+use super::{DiagramPoint, Frame, LevelDiagram, PERCENTS, TONES_HZ};
 use crate::units::Dbu;
 
 /// What a command stands for; who draws chooses the colour.
@@ -67,63 +68,30 @@ pub enum Command {
     },
 }
 
-/// Room at the left for the scale, above for the names, below for the figures.
-const LEFT: f64 = 58.0;
-const RIGHT: f64 = 8.0;
-const TOP: f64 = 44.0;
-const BELOW: f64 = 66.0;
 /// Height of small words, and how close two of them may stand.
 const SMALL: f64 = 9.5;
 const GAP: f64 = 10.0;
-/// Distortion ceilings further above a converter's clipping are not drawn.
-const BEYOND_DB: f64 = 20.0;
-/// Length of a tick.
+/// Length of a tick, and its share of a narrow column.
 const TICK: f64 = 16.0;
+const TICK_SHARE: f64 = 0.12;
 
 /// Draws into a width and a height.
 #[must_use]
 pub fn draw(diagram: &LevelDiagram, width: f64, height: f64) -> Vec<Command> {
-    let (low, high) = range(diagram);
     let mut sheet = Sheet {
         commands: Vec::new(),
-        low,
-        high,
-        bottom: (height - BELOW).max(TOP + 1.0),
-        right: width - RIGHT,
+        frame: Frame::of(diagram, width, height),
     };
     sheet.scale();
-    let column = (sheet.right - LEFT) / diagram.points.len() as f64;
+    let (left, column) = (sheet.frame.left, sheet.frame.column());
     for (n, point) in diagram.points.iter().enumerate() {
-        sheet.column(point, LEFT + column * n as f64, column);
+        sheet.column(point, left + column * n as f64, column);
     }
     sheet.programme(diagram, column);
     // Words last, so that no line runs through them.
     let is_text = |command: &Command| matches!(command, Command::Text { .. });
     sheet.commands.sort_by_key(is_text);
     sheet.commands
-}
-
-/// Tens of dBu around everything drawn.
-fn range(diagram: &LevelDiagram) -> (f64, f64) {
-    let (mut low, mut high) = (-40.0_f64, 20.0_f64);
-    for point in &diagram.points {
-        let floor = point.floor.map(|f| f.a.0.min(f.flat.0));
-        let programme = point.programme.map(|p| p.peak.0);
-        let reached = |level: &Dbu| point.clip.is_none_or(|clip| level.0 < clip.0 + BEYOND_DB);
-        let tops = point.thd.iter().filter_map(|thd| thd.level).filter(reached);
-        let tops = tops.chain(point.clip).chain(point.own).chain(point.grid);
-        for level in tops.map(|level| level.0).chain(programme).chain(floor) {
-            if level.is_finite() {
-                low = low.min(level);
-                high = high.max(level);
-            }
-        }
-    }
-    let low = low.max(-180.0);
-    (
-        ((low - 4.0) / 10.0).floor() * 10.0,
-        ((high + 4.0) / 10.0).ceil() * 10.0,
-    )
 }
 
 /// A tick with its words.
@@ -138,16 +106,12 @@ struct Tick {
 /// The picture in the making.
 struct Sheet {
     commands: Vec<Command>,
-    low: f64,
-    high: f64,
-    bottom: f64,
-    right: f64,
+    frame: Frame,
 }
 
 impl Sheet {
     fn y(&self, level: Dbu) -> f64 {
-        let share = (level.0 - self.low) / (self.high - self.low);
-        (self.bottom - share * (self.bottom - TOP)).clamp(TOP, self.bottom)
+        self.frame.y(level)
     }
 
     fn line(&mut self, from: [f64; 2], to: [f64; 2], width: f64, ink: Ink) {
@@ -183,10 +147,12 @@ impl Sheet {
     }
 
     fn scale(&mut self) {
-        let tens = ((self.high - self.low) / 10.0).round() as i32;
-        let (left, right) = (LEFT, self.right);
+        let Frame {
+            left, right, low, ..
+        } = self.frame;
+        let tens = ((self.frame.high - low).0 / 10.0).round() as i32;
         for n in 0..=tens {
-            let level = self.low + 10.0 * f64::from(n);
+            let level = low.0 + 10.0 * f64::from(n);
             let y = self.y(Dbu(level));
             let width = if level == 0.0 { 1.0 } else { 0.25 };
             self.line([left, y], [right, y], width, Ink::Scale);
@@ -200,18 +166,29 @@ impl Sheet {
                 );
             }
         }
-        self.text([left - 4.0, TOP - 8.0], Side::End, true, "dBu", Ink::Plain);
+        self.text(
+            [left - 4.0, self.frame.top - 8.0],
+            Side::End,
+            true,
+            "dBu",
+            Ink::Plain,
+        );
         for (row, words) in ["peak", "RMS", "headroom", "S/N"].into_iter().enumerate() {
-            let y = self.bottom + 16.0 + 13.0 * row as f64;
+            let y = self.frame.bottom + 16.0 + 13.0 * row as f64;
             self.text([left - 4.0, y], Side::End, false, words, Ink::Plain);
         }
     }
 
     fn column(&mut self, point: &DiagramPoint, left: f64, width: f64) {
         let middle = left + 0.5 * width;
-        self.line([left, TOP], [left, self.bottom], 0.8, Ink::Scale);
+        self.line(
+            [left, self.frame.top],
+            [left, self.frame.bottom],
+            0.8,
+            Ink::Scale,
+        );
         self.text(
-            [middle, TOP - 26.0],
+            [middle, self.frame.top - 26.0],
             Side::Middle,
             true,
             point.point.label(),
@@ -222,7 +199,13 @@ impl Sheet {
             let mut ticks = self.distortion_ticks(point, tone_hz);
             if !ticks.is_empty() {
                 let words = if tone_hz >= 1000.0 { "1 kHz" } else { "50 Hz" };
-                self.text([from, TOP - 10.0], Side::Start, false, words, Ink::Plain);
+                self.text(
+                    [from, self.frame.top - 10.0],
+                    Side::Start,
+                    false,
+                    words,
+                    Ink::Plain,
+                );
             }
             ticks.extend(self.other_ticks(point, half));
             self.ticks(from, ticks);
@@ -238,20 +221,45 @@ impl Sheet {
             let y = self.y(floor.flat);
             self.line([left, y], [left + width, y], 1.6, Ink::Floor);
             let mut y = y;
-            while y < self.bottom {
+            while y < self.frame.bottom {
                 // Lines that thin out downwards: what lies under noise.
                 self.line([left, y], [left + width, y], 0.25, Ink::Floor);
                 y += 9.0;
             }
         }
+        if let Some(level) = point.full_scale {
+            self.full_scale(level, left + width);
+        }
         self.figures(point, middle);
+    }
+
+    /// Full scale and the twenties below it: the bus's within its column, whose other half is free,
+    /// the return's outside the picture.
+    fn full_scale(&mut self, level: Dbu, right: f64) {
+        let is_last = right > self.frame.right - 1.0;
+        let (side, x) = if is_last {
+            (Side::Start, right + 5.0)
+        } else {
+            (Side::End, right - 5.0)
+        };
+        let head = [x, self.frame.top - if is_last { 8.0 } else { 10.0 }];
+        self.text(head, side, is_last, "dBFS", Ink::Plain);
+        for dbfs in (0..7).map(|n| -20.0 * f64::from(n)) {
+            let at = Dbu(level.0 + dbfs);
+            if at.0 <= self.frame.low.0 || at.0 >= self.frame.high.0 {
+                continue;
+            }
+            let y = self.y(at);
+            let out = if is_last { 3.0 } else { -3.0 };
+            self.line([right, y], [right + out, y], 0.8, Ink::Plain);
+            self.text([x, y + 3.2], side, false, &signed(dbfs, 0), Ink::Plain);
+        }
     }
 
     fn distortion_ticks(&self, point: &DiagramPoint, tone_hz: f64) -> Vec<Tick> {
         let tick = |percent: f64| {
-            // What no converter ever reaches is left to the tables.
-            let reached = |level: &Dbu| point.clip.is_none_or(|clip| level.0 < clip.0 + BEYOND_DB);
-            let level = point.thd_at(tone_hz, percent).filter(reached);
+            let level = point.thd_at(tone_hz, percent);
+            let level = level.filter(|level| is_reached(point, *level));
             level.map(|level| Tick {
                 y: self.y(level),
                 words: format!("{percent} %"),
@@ -292,9 +300,9 @@ impl Sheet {
     fn ticks(&mut self, from: f64, mut ticks: Vec<Tick>) {
         ticks.sort_by(|a, b| a.y.total_cmp(&b.y));
         let places: Vec<f64> = ticks.iter().map(|tick| tick.y).collect();
-        let places = spread(&places, GAP, TOP, self.bottom);
+        let places = spread(&places, GAP, self.frame.top, self.frame.bottom);
         for (tick, y) in ticks.into_iter().zip(places) {
-            let end = from + TICK;
+            let end = from + TICK.min(TICK_SHARE * self.frame.column());
             self.dashed(
                 [from, tick.y],
                 [end, tick.y],
@@ -339,7 +347,7 @@ impl Sheet {
                 .map(|db| format!("{} dB", signed(db.0, 1))),
         ];
         for (row, words) in rows.into_iter().enumerate() {
-            let y = self.bottom + 16.0 + 13.0 * row as f64;
+            let y = self.frame.bottom + 16.0 + 13.0 * row as f64;
             let words = words.unwrap_or_else(|| "\u{2013}".to_owned());
             self.text([middle, y], Side::Middle, false, &words, Ink::Plain);
         }
@@ -352,7 +360,7 @@ impl Sheet {
             let mut last: Option<[f64; 2]> = None;
             let mut first: Option<[f64; 2]> = None;
             for (n, point) in diagram.points.iter().enumerate() {
-                let left = LEFT + column * n as f64;
+                let left = self.frame.left + column * n as f64;
                 let Some(programme) = point.programme else {
                     last = None;
                     continue;
@@ -366,7 +374,8 @@ impl Sheet {
                 if let Some(from) = last {
                     self.dashed(from, [left, y], width, dash, ink);
                 }
-                first = first.or(Some([left + 0.5 * column, y + 12.0]));
+                let beside = if ink == Ink::Peak { -4.0 } else { 12.0 };
+                first = first.or(Some([left + 4.0, y + beside]));
                 let end = [left + column, y];
                 self.dashed([left, y], end, width, dash, ink);
                 last = Some(end);

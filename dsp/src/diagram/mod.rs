@@ -6,11 +6,13 @@
 mod ceiling;
 mod draw;
 mod floor;
+mod frame;
 mod weighting;
 
 pub use ceiling::{CeilingCache, DistortionCeilings, PERCENTS, TONES_HZ, distortion_ceilings};
 pub use draw::{Command, Ink, Side, draw};
 pub use floor::floors;
+pub use frame::Frame;
 pub use weighting::Weighting;
 
 use crate::chain::{Point, build_pad, ceilings};
@@ -95,6 +97,21 @@ pub struct DiagramPoint {
 }
 
 impl DiagramPoint {
+    /// Nothing known yet.
+    #[must_use]
+    pub fn empty(point: Point) -> Self {
+        Self {
+            point,
+            full_scale: None,
+            floor: None,
+            thd: Vec::new(),
+            clip: None,
+            grid: None,
+            own: None,
+            programme: None,
+        }
+    }
+
     /// The level of a distortion ceiling.
     #[must_use]
     pub fn thd_at(&self, tone_hz: f64, percent: f64) -> Option<Dbu> {

@@ -4,6 +4,7 @@
 use super::View;
 use super::history::Move;
 use crate::tone::Tone;
+use penstock_dsp::diagram::LevelDiagram;
 
 /// Where a control stands, in the order of the insert loop.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -92,6 +93,10 @@ pub struct PointReadout {
 pub struct Readout {
     /// The eight points in the order of the chain: bus first, return last.
     pub points: [PointReadout; 8],
+    /// The level diagram without its programme; `None` while there is none.
+    pub diagram: Option<LevelDiagram>,
+    /// Whether its ceilings by distortion are still being searched.
+    pub searching: bool,
     /// Frames clipped by the send converter since the last clear.
     pub clipped_send_frames: u64,
     /// Frames clipped by the return converter since the last clear.

@@ -1,12 +1,14 @@
-//! The plugin's window: typed controls in the order of the insert loop and a readout at every
-//! point of the chain.
+//! The plugin's window: the level diagram, live, and under its points the controls in the order of
+//! the insert loop.
 //!
 //! [`ui`] draws it over the [`Desk`] trait, so that it can be drawn and tested without a host;
 //! `window` binds it to the plugin framework.
 
 mod choice;
+mod clips;
 mod consequence;
 mod desk;
+mod diagram;
 mod entry;
 mod field;
 mod format;
@@ -15,7 +17,6 @@ mod held;
 mod history;
 #[cfg(test)]
 mod mock;
-mod readout;
 mod row;
 mod section;
 mod status;
@@ -24,6 +25,7 @@ mod tests;
 mod theme;
 mod toggle;
 mod topbar;
+mod trace;
 mod tracked;
 mod ui;
 mod view;

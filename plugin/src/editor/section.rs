@@ -3,11 +3,11 @@
 
 use super::row::{GAP, width_of};
 use super::theme::{captions, palette, titles, words};
-use super::{Desk, Kind, Section, choice, field, held, row, toggle};
+use super::{Desk, Kind, Section, choice, diagram, field, held, row, toggle};
 use egui::{Align2, Layout, Rect, Role, Sense, Stroke, Ui, UiBuilder, WidgetInfo, pos2, vec2};
 
 /// Between columns.
-const GUTTER: f32 = 22.0;
+const GUTTER: f32 = 16.0;
 /// From here on all four sections stand side by side.
 const FOUR_WIDE: f32 = 660.0;
 /// From here on two.
@@ -16,15 +16,14 @@ const TWO_WIDE: f32 = 400.0;
 const RIG_COLUMN: f32 = 230.0;
 /// How strongly a control is drawn that changes nothing as the others stand.
 const IDLE: f32 = 0.45;
-/// Shares of the width: the pad has the most to say.
-const SHARES: [f32; 4] = [0.19, 0.36, 0.26, 0.19];
 
 /// Draws the four sections.
 pub(crate) fn sections(ui: &mut Ui, desk: &mut impl Desk) {
     let width = ui.available_width();
     if width >= FOUR_WIDE {
-        let free = width - 3.0 * GUTTER;
-        let widths = SHARES.map(|share| (free * share).floor());
+        // Under the points they belong to.
+        let [send, pad, preamp, back] = diagram::spans(width).map(|[from, to]| to - from);
+        let widths = [send - GUTTER, pad - GUTTER, preamp - GUTTER, back];
         columns(ui, &widths, |ui, k| section(ui, desk, Section::LOOP[k]));
     } else if width >= TWO_WIDE {
         let widths = [((width - GUTTER) / 2.0).floor(); 2];

@@ -6,7 +6,8 @@ use egui::{Key, Modifiers};
 
 #[test]
 fn choices_are_undone_and_redone_by_keys_and_buttons() {
-    let mut window = Window::new();
+    // Wide enough for the gains side by side.
+    let mut window = Window::sized(900.0, 620.0);
     window.type_into("pad.loss_db", "46");
     window.key(Key::Enter, Modifiers::NONE);
     let cell = window.id("preamp.gain_db").with(("cell", 5usize));
