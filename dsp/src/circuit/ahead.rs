@@ -5,8 +5,8 @@
 use super::apart::Apart;
 use super::group::{CHUNK, Group, PORT_LANES, Rows};
 use super::lanes::Lanes;
-use super::model::EMF_SAMPLES;
-use super::network::{Column, ROWS, STATE_ROWS};
+use super::model::{EMF_SAMPLES, NOW};
+use super::network::{Column, DAMPED, ROWS, STATE_ROWS};
 use super::rows::{at, unrolled};
 use super::ways::Ways;
 
@@ -17,7 +17,12 @@ impl<L: Apart, const N: usize> Group<L, N> {
         let known = self.known();
         let (known, left) = ([&known[0], &known[N - 1]], &self.left[1]);
         let emf = [&self.emf[0], &self.emf[N - 1]];
-        let sum = rows_ahead::<L, SAME, N, 5>(ways, emf, n, known, left, 0);
+        // A channel's sums are its own whichever way is taken: what is left out adds nothing.
+        let sum = if self.used[0] == DAMPED && self.used[N - 1] == DAMPED {
+            rows_ahead::<L, SAME, true, N, 5>(ways, emf, n, known, left, 0)
+        } else {
+            rows_ahead::<L, SAME, false, N, 5>(ways, emf, n, known, left, 0)
+        };
         put(&mut self.ahead, 0, sum);
     }
 
@@ -33,7 +38,7 @@ impl<L: Apart, const N: usize> Group<L, N> {
         let last = N - 1;
         let known = [&self.known[side][0], &self.known[side][last]];
         let emf = [&self.emf[0], &self.emf[last]];
-        let sum = rows_ahead::<L, SAME, N, 5>(ways, emf, n, known, &self.left[0], 0);
+        let sum = rows_ahead::<L, SAME, false, N, 5>(ways, emf, n, known, &self.left[0], 0);
         put(&mut self.ahead, 0, sum);
     }
 
@@ -82,9 +87,10 @@ fn put<L: Lanes, const N: usize, const W: usize>(
     }
 }
 
-/// Rows from number `from` on of the states of step `n` that are known without the newest currents.
+/// Rows from number `from` on of the states of step `n` that are known without the newest currents. A
+/// damped model takes nothing of earlier currents, and of the EMF the newest alone.
 #[inline(always)]
-fn rows_ahead<L: Lanes, const SAME: bool, const N: usize, const W: usize>(
+fn rows_ahead<L: Lanes, const SAME: bool, const DAMP: bool, const N: usize, const W: usize>(
     ways: Ways<'_, SAME>,
     emf: [&[f64; CHUNK + EMF_SAMPLES]; 2],
     n: usize,
@@ -95,13 +101,18 @@ fn rows_ahead<L: Lanes, const SAME: bool, const N: usize, const W: usize>(
     let (one, other) = (ways.one, ways.other);
     let mut sum = [[L::splat(0.0); W]; 2];
     unrolled!(K in 0 1 2 3 4 5 => {
-        let shares = [emf[0][n + K], emf[1][n + K]];
-        add_both::<L, SAME, N, W>(&mut sum, shares, [&one.by_emf[K], &other.by_emf[K]], from);
+        if !DAMP || K == NOW {
+            let shares = [emf[0][n + K], emf[1][n + K]];
+            add_both::<L, SAME, N, W>(&mut sum, shares, [&one.by_emf[K], &other.by_emf[K]], from);
+        }
     });
     unrolled!(K in 0 1 2 3 4 5 6 7 8 9 10 11 12 13 14 => {
         let shares = [known[0][STATE_ROWS[K]], known[1][STATE_ROWS[K]]];
         add_both::<L, SAME, N, W>(&mut sum, shares, [&one.by_state[K], &other.by_state[K]], from);
     });
+    if DAMP {
+        return sum;
+    }
     unrolled!(K in 0 1 2 3 4 5 => {
         let (kind, lane) = PORT_LANES[K];
         let shares = [before[kind][lane], before[kind][lane + N - 1]];
