@@ -20,8 +20,8 @@ const STAGE_ROUNDS: usize = 6;
 const MOST_TRIES: usize = 64;
 
 impl Network {
-    /// Solves `v = known + K left(v)` for one of the channels (or both, if they are the same), from
-    /// `start`, where currents and slopes are known. The other one's result means nothing.
+    /// Solves `v = known + K left(v)` for one of the channels, from `start`, where currents and slopes are
+    /// known. The other one's result means nothing. If no stage can be reached, gives the last that was.
     #[inline(always)]
     pub(super) fn followed_in<L: Apart, const SAME: bool>(
         &self,
