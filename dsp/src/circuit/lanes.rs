@@ -9,7 +9,7 @@ use std::sync::OnceLock;
 /// Four 64-bit numbers.
 ///
 /// A mask is lanes too, of which only the highest bit counts: as [`Lanes::less`] makes them.
-pub(super) trait Lanes: Copy {
+pub(crate) trait Lanes: Copy {
     fn splat(x: f64) -> Self;
     fn load(x: &[f64; 4]) -> Self;
     fn store(self) -> [f64; 4];
@@ -46,11 +46,11 @@ pub(super) trait Lanes: Copy {
 }
 
 /// Lines of a table: a power of two, so that any index can be made one of theirs.
-pub(super) const PIECES: usize = 4096;
+pub(crate) const PIECES: usize = 4096;
 
 /// For any processor.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Portable([f64; 4]);
+pub(crate) struct Portable([f64; 4]);
 
 impl Portable {
     #[inline(always)]
@@ -162,7 +162,7 @@ impl Lanes for Portable {
 /// For processors with AVX2 and FMA; made only where [`avx2`] says so.
 #[cfg(target_arch = "x86_64")]
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Avx2(std::arch::x86_64::__m256d);
+pub(crate) struct Avx2(std::arch::x86_64::__m256d);
 
 #[cfg(target_arch = "x86_64")]
 #[expect(
@@ -294,7 +294,7 @@ mod intrinsics {
 
 /// Whether this processor has AVX2 and FMA, and the environment does not forbid their use
 /// (`PENSTOCK_PORTABLE`, set and not `0`; read once).
-pub(super) fn avx2() -> bool {
+pub(crate) fn avx2() -> bool {
     #[cfg(target_arch = "x86_64")]
     {
         static HAS: OnceLock<bool> = OnceLock::new();

@@ -27,7 +27,7 @@ mod elements;
 mod equations;
 mod followed;
 mod group;
-mod lanes;
+pub(crate) mod lanes;
 mod matrix;
 mod model;
 mod network;

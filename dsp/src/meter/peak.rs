@@ -18,6 +18,7 @@ pub struct PeakMeter {
     hold_samples: u64,
     fall: f64,
     most: f64,
+    recent: f64,
     held: f64,
     since: u64,
     over: bool,
@@ -29,11 +30,17 @@ impl PeakMeter {
     /// `full_scale` is what an over is counted from, in the samples' unit.
     #[must_use]
     pub fn prepare(rate: SampleRate, full_scale: f64) -> Self {
+        Self::prepare_at(rate.hz(), full_scale)
+    }
+
+    /// The same for a rate in hertz.
+    pub(super) fn prepare_at(rate_hz: f64, full_scale: f64) -> Self {
         Self {
             full_scale,
-            hold_samples: (HOLD_SECONDS * rate.hz()) as u64,
-            fall: 10f64.powf(-FALL_DB_A_SECOND / 20.0 / rate.hz()),
+            hold_samples: (HOLD_SECONDS * rate_hz) as u64,
+            fall: 10f64.powf(-FALL_DB_A_SECOND / 20.0 / rate_hz),
             most: 0.0,
+            recent: 0.0,
             held: 0.0,
             since: 0,
             over: false,
@@ -46,6 +53,11 @@ impl PeakMeter {
     #[must_use]
     pub fn most(&self) -> f64 {
         self.most
+    }
+
+    /// The largest since this was asked last.
+    pub fn take_recent(&mut self) -> f64 {
+        std::mem::take(&mut self.recent)
     }
 
     /// The largest of late: held, then falling.
@@ -69,7 +81,8 @@ impl PeakMeter {
 
 impl Meter for PeakMeter {
     fn reset(&mut self) {
-        (self.most, self.held, self.since) = (0.0, 0.0, 0);
+        (self.most, self.recent) = (0.0, 0.0);
+        (self.held, self.since) = (0.0, 0);
         (self.over, self.overs, self.samples_over) = (false, 0, 0);
     }
 
@@ -77,6 +90,7 @@ impl Meter for PeakMeter {
         for sample in samples {
             let size = finite(*sample).abs();
             self.most = self.most.max(size);
+            self.recent = self.recent.max(size);
             self.since += 1;
             if self.since > self.hold_samples {
                 self.held *= self.fall;

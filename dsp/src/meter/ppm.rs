@@ -8,7 +8,7 @@
 //! a sample are looked at.
 
 use super::Meter;
-use super::between::Between;
+use super::between::{BLOCK, Between, Looks, Places};
 use crate::units::SampleRate;
 
 /// Which meter.
@@ -24,57 +24,109 @@ pub enum PpmType {
 #[derive(Clone, Debug)]
 pub struct Ppm {
     between: Between,
-    /// How much of the way up a sample takes, and the share in the reading.
+    envelopes: Envelopes,
+}
+
+/// Two envelopes.
+#[derive(Clone, Debug)]
+struct Envelopes {
+    /// How much of the way up each takes at one of four places, and the share in the reading.
     rises: [(f64, f64); 2],
+    /// In one sample, and in four.
     fall: f64,
-    envelopes: [f64; 2],
+    fall_of_four: f64,
+    now: [f64; 2],
 }
 
 impl Ppm {
     /// At rest.
     #[must_use]
     pub fn prepare(which: PpmType, rate: SampleRate) -> Self {
+        Self::prepare_at(which, rate.hz())
+    }
+
+    /// At rest, for a rate in hertz.
+    pub(super) fn prepare_at(which: PpmType, rate_hz: f64) -> Self {
         let (times, db_a_second): ([(f64, f64); 2], f64) = match which {
             PpmType::I => ([(1.36e-3, 1.0), (1.36e-3, 0.0)], 20.0 / 1.7),
             PpmType::IIa => ([(3.122e-3, 0.5762), (1.285e-3, 0.4238)], 24.0 / 2.8),
         };
-        let rise = |(seconds, share): (f64, f64)| (-(-1.0 / (seconds * rate.hz())).exp_m1(), share);
+        let rise =
+            |(seconds, share): (f64, f64)| (-0.25 * (-1.0 / (seconds * rate_hz)).exp_m1(), share);
+        let fall = |samples: f64| 10f64.powf(-db_a_second * samples / 20.0 / rate_hz);
         Self {
-            between: Between::prepare(),
-            rises: times.map(rise),
-            fall: 10f64.powf(-db_a_second / 20.0 / rate.hz()),
-            envelopes: [0.0; 2],
+            between: Between::prepare_at(rate_hz),
+            envelopes: Envelopes {
+                rises: times.map(rise),
+                fall: fall(1.0),
+                fall_of_four: fall(4.0),
+                now: [0.0; 2],
+            },
         }
     }
 
     /// Peak, in the samples' unit, of the steady sine that reads so.
     #[must_use]
     pub fn reading(&self) -> f64 {
-        let [(_, one), (_, other)] = self.rises;
-        one * self.envelopes[0] + other * self.envelopes[1]
+        let [(_, one), (_, other)] = self.envelopes.rises;
+        one * self.envelopes.now[0] + other * self.envelopes.now[1]
     }
 }
 
 impl Meter for Ppm {
     fn reset(&mut self) {
         self.between.reset();
-        self.envelopes = [0.0; 2];
+        self.envelopes.now = [0.0; 2];
     }
 
     fn process(&mut self, samples: &[f64]) {
-        let [(one, _), (other, _)] = self.rises.map(|(rise, share)| (0.25 * rise, share));
-        let [mut a, mut b] = self.envelopes;
-        let fall = self.fall;
-        self.between.process(samples, |places| {
-            let [w, x, y, z] = places.map(f64::abs);
-            let above = |from: f64| {
-                ((w - from).max(0.0) + (x - from).max(0.0))
-                    + ((y - from).max(0.0) + (z - from).max(0.0))
-            };
-            (a, b) = (a * fall, b * fall);
-            a += one * above(a);
-            b += other * above(b);
-        });
-        self.envelopes = [a, b];
+        self.between.process(samples, &mut self.envelopes);
+    }
+}
+
+impl Envelopes {
+    /// One sample's four places.
+    #[inline(always)]
+    fn step(&self, [a, b]: [f64; 2], [w, x, y, z]: [f64; 4]) -> [f64; 2] {
+        let above = |from: f64| {
+            ((w - from).max(0.0) + (x - from).max(0.0))
+                + ((y - from).max(0.0) + (z - from).max(0.0))
+        };
+        let [(one, _), (other, _)] = self.rises;
+        let (a, b) = (a * self.fall, b * self.fall);
+        [a + one * above(a), b + other * above(b)]
+    }
+}
+
+impl Looks for Envelopes {
+    #[inline(always)]
+    fn look(&mut self, places: &Places, count: usize) {
+        let mut sizes = *places;
+        let mut most = [0.0; BLOCK];
+        for place in &mut sizes {
+            for (size, most) in place.iter_mut().zip(&mut most) {
+                *size = size.abs();
+                *most = if *size > *most { *size } else { *most };
+            }
+        }
+        let at = |n: usize| [0, 1, 2, 3].map(|place: usize| sizes[place][n]);
+        let mut now = self.now;
+        let (fours, rest) = most[..count].as_chunks::<4>();
+        for (k, most) in fours.iter().enumerate() {
+            let [one, two, three, four] = *most;
+            let fallen = now.map(|envelope| envelope * self.fall_of_four);
+            if one.max(two).max(three.max(four)) <= fallen[0].min(fallen[1]) {
+                // Nothing lifts them: most of what is heard lies below.
+                now = fallen;
+            } else {
+                for n in 4 * k..4 * k + 4 {
+                    now = self.step(now, at(n));
+                }
+            }
+        }
+        for n in count - rest.len()..count {
+            now = self.step(now, at(n));
+        }
+        self.now = now;
     }
 }

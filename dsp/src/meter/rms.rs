@@ -45,6 +45,11 @@ impl Rms {
     /// Over the last `seconds`, from 0.01 up; allocates.
     #[must_use]
     pub fn prepare(rate: SampleRate, seconds: f64) -> Self {
+        Self::prepare_at(rate.hz(), seconds)
+    }
+
+    /// The same for a rate in hertz.
+    pub(super) fn prepare_at(rate_hz: f64, seconds: f64) -> Self {
         let pieces = (seconds / PIECE_SECONDS).round().max(1.0) as usize;
         Self {
             ring: vec![Piece::default(); pieces],
@@ -52,8 +57,14 @@ impl Rms {
             whole: 0,
             now: Piece::default(),
             taken: 0,
-            piece_samples: (PIECE_SECONDS * rate.hz()).round() as usize,
+            piece_samples: (PIECE_SECONDS * rate_hz).round() as usize,
         }
+    }
+
+    /// Begins anew at another rate in hertz. Never allocates.
+    pub(super) fn set_rate(&mut self, rate_hz: f64) {
+        self.piece_samples = (PIECE_SECONDS * rate_hz).round() as usize;
+        self.reset();
     }
 
     /// RMS in the samples' unit; nothing until 10 ms were heard.

@@ -5,7 +5,7 @@
 //! are looked at is at most 0.46 dB higher, for a tone of 0.41 of the rate (`20 log cos(pi f / 4 fs)`).
 
 use super::Meter;
-use super::between::Between;
+use super::between::{Between, Looks, Places};
 
 /// One channel's true-peak meter.
 #[derive(Clone, Debug)]
@@ -32,6 +32,14 @@ impl TruePeak {
         }
     }
 
+    /// For a rate in hertz: at four times the usual rates and above the samples are close enough as they are.
+    pub(super) fn prepare_at(rate_hz: f64) -> Self {
+        Self {
+            between: Between::prepare_at(rate_hz),
+            ..Self::prepare()
+        }
+    }
+
     /// The largest since reset, in the samples' unit.
     #[must_use]
     pub fn most(&self) -> f64 {
@@ -51,13 +59,33 @@ impl Meter for TruePeak {
     }
 
     fn process(&mut self, samples: &[f64]) {
-        let mut most = [0.0_f64; 4];
-        self.between.process(samples, |places| {
-            for (most, place) in most.iter_mut().zip(places) {
-                *most = most.max(place.abs());
-            }
-        });
-        let most = most.into_iter().fold(0.0, f64::max);
+        let mut largest = Largest([0.0; 4]);
+        self.between.process(samples, &mut largest);
+        let most = largest.0.into_iter().fold(0.0, f64::max);
         (self.most, self.recent) = (self.most.max(most), self.recent.max(most));
+    }
+}
+
+/// The largest magnitude in each of four lanes.
+struct Largest([f64; 4]);
+
+impl Looks for Largest {
+    #[inline(always)]
+    fn look(&mut self, places: &Places, count: usize) {
+        let mut most = self.0;
+        for place in places {
+            let (lanes, rest) = place[..count].as_chunks::<4>();
+            for four in lanes {
+                for (most, x) in most.iter_mut().zip(four) {
+                    // Not `f64::max`, which minds what is no number.
+                    let size = x.abs();
+                    *most = if size > *most { size } else { *most };
+                }
+            }
+            for x in rest {
+                most[0] = most[0].max(x.abs());
+            }
+        }
+        self.0 = most;
     }
 }
