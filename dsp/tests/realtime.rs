@@ -4,7 +4,7 @@ use assert_no_alloc::{AllocDisabler, assert_no_alloc};
 use penstock_dsp::chain::Chain;
 use penstock_dsp::circuit::GAIN_STEPS_DB;
 use penstock_dsp::meter::{
-    Loudness, Meter, PeakMeter, PointMeter, Ppm, PpmType, Rms, TruePeak, Vu,
+    Loudness, Meter, MeterKind, MetersAlong, PeakMeter, PointMeter, Ppm, PpmType, Rms, TruePeak, Vu,
 };
 use penstock_dsp::oversample::Oversampling;
 use penstock_dsp::pad::Network;
@@ -139,6 +139,22 @@ fn no_meter_allocates_or_loses_its_head() {
         }
         meters.iter_mut().for_each(|meter| meter.reset());
         loudness.reset();
+    });
+    // Every meter at every point, changed while it runs.
+    let mut along = MetersAlong::prepare(MeterKind::Peak, rate, 4, 2);
+    let plan = Plan::default();
+    let mut chain = Chain::prepare(&plan, rate, 2, Oversampling::Four).expect("a pad");
+    let (mut left, mut right) = (hostile(1000), hostile(1000));
+    assert_no_alloc(|| {
+        for kind in MeterKind::ALL {
+            along.set(kind, 4);
+            chain.process(&mut [&mut left, &mut right], &mut along);
+            let readings = along.take(0).into_iter().chain(along.take(1)).flatten();
+            for reading in readings {
+                assert!(reading.now.is_finite() && reading.most.is_finite());
+            }
+        }
+        along.reset();
     });
     let mut vu = Vu::prepare(rate);
     vu.process(&samples);

@@ -3,10 +3,15 @@
 //! The audio thread sums over a window of about 50 ms and then stores one figure a point; a reader
 //! may meet figures of two neighbouring windows side by side, which no eye sees. Nothing is summed
 //! while the window is closed.
+//!
+//! Beside RMS and peak of that stretch there is the meter that the window has chosen
+//! ([`Bridge::choose_meter`]): its reading at each point, held and falling, with DC and overs.
 
 use penstock_dsp::chain::{Clipped, Observer, Point, PointVolts};
+use penstock_dsp::meter::{MeterKind, MetersAlong};
+use penstock_dsp::units::SampleRate;
 use std::any::Any;
-use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU8, AtomicU32, AtomicU64, Ordering};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 /// Figures that both sides reach.
@@ -15,6 +20,15 @@ pub struct Bridge {
     /// RMS and peak of each point as bits of `f32`: volts, at bus and return of full scale.
     rms: [AtomicU32; 8],
     peak: [AtomicU32; 8],
+    /// The chosen meter's place in [`MeterKind::ALL`]; what it shows as the sine that reads so, RMS in the
+    /// same units, now and held; and DC.
+    meter: AtomicU8,
+    sine: [AtomicU32; 8],
+    held: [AtomicU32; 8],
+    dc: [AtomicU32; 8],
+    /// Overs at bus and return, and what they were when the counters were cleared.
+    overs: [AtomicU64; 2],
+    cleared_overs: [AtomicU64; 2],
     clipped_send_frames: AtomicU64,
     clipped_return_frames: AtomicU64,
     /// What was counted when the window last cleared its counters.
@@ -38,6 +52,14 @@ pub struct Reading {
     pub rms: [f32; 8],
     /// Largest magnitude at each point.
     pub peak: [f32; 8],
+    /// RMS of the steady sine that the chosen meter reads so, at each point, of the louder channel.
+    pub sine: [f32; 8],
+    /// The same held for 2 s, then falling by 20 dB in 1.7 s.
+    pub held: [f32; 8],
+    /// Mean at each point, of the channel where it is larger.
+    pub dc: [f32; 8],
+    /// How often any channel went over full scale at bus and return since the counters were cleared.
+    pub overs: [u64; 2],
     /// Frames clipped since the counters were cleared.
     pub clipped: Clipped,
 }
@@ -57,6 +79,10 @@ impl Bridge {
         Reading {
             rms: load(&self.rms),
             peak: load(&self.peak),
+            sine: load(&self.sine),
+            held: load(&self.held),
+            dc: load(&self.dc),
+            overs: std::array::from_fn(|n| since(&self.overs[n], &self.cleared_overs[n])),
             clipped: Clipped {
                 send_frames: since(&self.clipped_send_frames, &self.cleared_send_frames),
                 return_frames: since(&self.clipped_return_frames, &self.cleared_return_frames),
@@ -71,6 +97,23 @@ impl Bridge {
         };
         copy(&self.clipped_send_frames, &self.cleared_send_frames);
         copy(&self.clipped_return_frames, &self.cleared_return_frames);
+        for (overs, cleared) in self.overs.iter().zip(&self.cleared_overs) {
+            copy(overs, cleared);
+        }
+    }
+
+    /// Which meter the window reads. From any thread.
+    #[must_use]
+    pub fn meter(&self) -> MeterKind {
+        let place = usize::from(self.meter.load(Ordering::Relaxed));
+        MeterKind::ALL.get(place).copied().unwrap_or_default()
+    }
+
+    /// Chooses another, from the next block on. From the window's thread.
+    pub fn choose_meter(&self, kind: MeterKind) {
+        let place = MeterKind::ALL.iter().position(|other| *other == kind);
+        self.meter
+            .store(place.unwrap_or(0) as u8, Ordering::Relaxed);
     }
 
     /// Whether the circuit has panicked since the host last activated the plugin. From any thread.
@@ -120,6 +163,12 @@ pub fn panic_text(panic: &(dyn Any + Send)) -> String {
     said.unwrap_or_else(|| "it did not say why".to_owned())
 }
 
+/// Length of a window in seconds.
+const WINDOW_SECONDS: f64 = 0.05;
+/// How long a reading is held, in windows, and its fall in each one after: 20 dB in 1.7 s.
+const HOLD_WINDOWS: u32 = 40;
+const FALL: f64 = 0.934_5;
+
 /// Sums on the audio thread.
 #[derive(Debug)]
 pub struct Gauge {
@@ -128,21 +177,35 @@ pub struct Gauge {
     bus_samples: f64,
     analog_samples: f64,
     window_samples: f64,
+    meters: MetersAlong,
+    /// What is held at each point, and for how many windows yet.
+    held: [(f64, u32); 8],
 }
 
 impl Gauge {
-    /// For a rate in hertz and a number of channels.
+    /// For a rate and a number of channels.
     #[must_use]
-    pub fn prepare(rate_hz: f64, channels: usize) -> Self {
+    pub fn prepare(rate: SampleRate, channels: usize) -> Self {
         Self {
             squares: [0.0; 8],
             peak: [0.0; 8],
             bus_samples: 0.0,
             analog_samples: 0.0,
-            window_samples: 0.05 * rate_hz * channels as f64,
+            window_samples: WINDOW_SECONDS * rate.hz() * channels as f64,
+            meters: MetersAlong::prepare(MeterKind::default(), rate, 1, channels),
+            held: [(0.0, 0); 8],
         }
     }
 
+    /// Goes on with this meter behind an oversampling factor. Never allocates.
+    pub fn attend(&mut self, kind: MeterKind, factor: usize) {
+        if kind != self.meters.kind() {
+            self.held = [(0.0, 0); 8];
+        }
+        self.meters.set(kind, factor);
+    }
+
+    #[inline]
     fn take(&mut self, point: Point, sample: f64) {
         self.squares[point as usize] += sample * sample;
         self.peak[point as usize] = self.peak[point as usize].max(sample.abs());
@@ -160,23 +223,62 @@ impl Gauge {
             } else {
                 self.analog_samples.max(1.0)
             };
-            let rms = (self.squares[n] / samples).sqrt() as f32;
-            bridge.rms[n].store(rms.to_bits(), Ordering::Relaxed);
-            bridge.peak[n].store((self.peak[n] as f32).to_bits(), Ordering::Relaxed);
+            let rms = (self.squares[n] / samples).sqrt();
+            put(&bridge.rms[n], rms);
+            put(&bridge.peak[n], self.peak[n]);
         }
+        self.publish_meters(bridge);
         (self.squares, self.peak) = ([0.0; 8], [0.0; 8]);
         (self.bus_samples, self.analog_samples) = (0.0, 0.0);
         true
     }
+
+    fn publish_meters(&mut self, bridge: &Bridge) {
+        let (mut sines, mut dcs, mut overs) = ([0.0_f64; 8], [0.0_f64; 8], [0; 2]);
+        for channel in 0..2 {
+            let Some(readings) = self.meters.take(channel) else {
+                break;
+            };
+            for (n, reading) in readings.iter().enumerate() {
+                sines[n] = sines[n].max(self.meters.kind().sine_rms(reading.now));
+                if reading.dc.abs() > dcs[n].abs() {
+                    dcs[n] = reading.dc;
+                }
+            }
+            let [bus, back] = self.meters.overs(channel);
+            overs = [overs[0] + bus, overs[1] + back];
+        }
+        for (n, (held, left)) in self.held.iter_mut().enumerate() {
+            if *left == 0 {
+                *held *= FALL;
+            }
+            *left = left.saturating_sub(1);
+            if sines[n] >= *held {
+                (*held, *left) = (sines[n], HOLD_WINDOWS);
+            }
+            put(&bridge.sine[n], sines[n]);
+            put(&bridge.held[n], *held);
+            put(&bridge.dc[n], dcs[n]);
+        }
+        for (cell, overs) in bridge.overs.iter().zip(overs) {
+            cell.store(overs, Ordering::Relaxed);
+        }
+    }
+}
+
+fn put(cell: &AtomicU32, value: f64) {
+    cell.store((value as f32).to_bits(), Ordering::Relaxed);
 }
 
 impl Observer for Gauge {
-    fn bus(&mut self, _: usize, sample: f64) {
+    fn bus(&mut self, channel: usize, sample: f64) {
+        self.meters.bus(channel, sample);
         self.bus_samples += 1.0;
         self.take(Point::Bus, sample);
     }
 
-    fn analog(&mut self, _: usize, volts: &PointVolts) {
+    fn analog(&mut self, channel: usize, volts: &PointVolts) {
+        self.meters.analog(channel, volts);
         self.analog_samples += 1.0;
         self.take(Point::LineOut, volts.line_out);
         self.take(Point::MicIn, volts.mic_in);
@@ -186,7 +288,8 @@ impl Observer for Gauge {
         self.take(Point::PreampOut, volts.preamp_out);
     }
 
-    fn back(&mut self, _: usize, sample: f64) {
+    fn back(&mut self, channel: usize, sample: f64) {
+        self.meters.back(channel, sample);
         self.take(Point::Return, sample);
     }
 }
@@ -195,11 +298,15 @@ impl Observer for Gauge {
 mod tests {
     use super::*;
 
+    fn rate() -> SampleRate {
+        SampleRate::new(8_000.0).expect("a served rate")
+    }
+
     #[test]
     fn a_window_is_published_when_it_is_full() {
         let bridge = Bridge::default();
-        let mut gauge = Gauge::prepare(100.0, 1);
-        for _ in 0..4 {
+        let mut gauge = Gauge::prepare(rate(), 1);
+        for _ in 0..399 {
             gauge.bus(0, 0.5);
             gauge.publish(&bridge);
             assert_eq!(bridge.read(), Reading::default());
@@ -208,6 +315,45 @@ mod tests {
         gauge.publish(&bridge);
         let reading = bridge.read();
         assert_eq!(reading.peak[0], 1.0);
-        assert!((reading.rms[0] - 0.4_f32.sqrt()).abs() < 1e-6);
+        let square = (399.0 * 0.25 + 1.0) / 400.0_f32;
+        assert!((reading.rms[0] - square.sqrt()).abs() < 1e-6);
+        assert!((reading.sine[0] - 0.5_f32.sqrt()).abs() < 1e-6, "a peak");
+        assert_eq!(reading.overs, [1, 0]);
+        assert!((reading.dc[0] - (399.0 * 0.5 - 1.0) / 400.0).abs() < 1e-6);
+        bridge.clear_clips();
+        assert_eq!(bridge.read().overs, [0, 0]);
+    }
+
+    /// Seconds of a 1 kHz sine of this peak.
+    fn hear(gauge: &mut Gauge, bridge: &Bridge, seconds: f64, peak: f64) {
+        for n in 0..(8_000.0 * seconds) as u32 {
+            gauge.bus(
+                0,
+                peak * (std::f64::consts::TAU * f64::from(n % 8) / 8.0).sin(),
+            );
+            gauge.publish(bridge);
+        }
+    }
+
+    #[test]
+    fn the_chosen_meter_reads_holds_and_falls() {
+        let bridge = Bridge::default();
+        let mut gauge = Gauge::prepare(rate(), 1);
+        for kind in MeterKind::ALL {
+            bridge.choose_meter(kind);
+            gauge.attend(bridge.meter(), 4);
+            hear(&mut gauge, &bridge, 3.0, 0.5);
+            let reading = bridge.read();
+            let off_db = 20.0 * (f64::from(reading.sine[0]) / 0.125_f64.sqrt()).log10();
+            assert!(off_db.abs() < 0.3, "{kind:?}: {off_db} dB");
+            let before = reading.held[0];
+            hear(&mut gauge, &bridge, 1.9, 0.0);
+            let db = |held: f32| 20.0 * (held / before).log10();
+            // VU and RMS first go on to the top of their window, by less than a tenth of a dB.
+            assert!(db(bridge.read().held[0]).abs() < 0.1, "{kind:?}");
+            hear(&mut gauge, &bridge, 1.8, 0.0);
+            let fallen = db(bridge.read().held[0]);
+            assert!((-23.0..=-18.0).contains(&fallen), "{kind:?}: {fallen} dB");
+        }
     }
 }

@@ -10,6 +10,7 @@ use crate::typed;
 use nice_plug::context::gui::GuiContext;
 use nice_plug::prelude::Param;
 use penstock_dsp::chain::{Point, build_nearest};
+use penstock_dsp::meter::MeterKind;
 use penstock_dsp::pad::{Input, LossKind, Network, Pad};
 use penstock_dsp::plan::{NEWEST_MODEL_VERSION, Plan};
 use std::sync::Arc;
@@ -243,6 +244,7 @@ impl Desk for PluginDesk {
             points: Point::ALL.map(point),
             searching: found.diagram.is_some() && !found.complete,
             diagram: found.diagram,
+            overs: reading.overs,
             clipped_send_frames: reading.clipped.send_frames,
             clipped_return_frames: reading.clipped.return_frames,
             pad_requested: requested(&plan),
@@ -259,6 +261,14 @@ impl Desk for PluginDesk {
             channels: self.bridge.channels.load(Ordering::Relaxed),
             bypassed: self.params.bypassed(),
         }
+    }
+
+    fn meter(&self) -> MeterKind {
+        self.bridge.meter()
+    }
+
+    fn set_meter(&mut self, kind: MeterKind) {
+        self.bridge.choose_meter(kind);
     }
 
     fn clear_clips(&mut self) {
@@ -296,6 +306,9 @@ impl PluginDesk {
             label: point.label(),
             rms_volts: f64::from(reading.rms[point as usize]) * scale,
             peak_volts: f64::from(reading.peak[point as usize]) * scale,
+            meter_volts: f64::from(reading.sine[point as usize]) * scale,
+            held_volts: f64::from(reading.held[point as usize]) * scale,
+            dc_volts: f64::from(reading.dc[point as usize]) * scale,
             full_scale_volts: full_scale.map(|full_scale| full_scale.volts().0),
         }
     }

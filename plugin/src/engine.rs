@@ -21,6 +21,7 @@ pub struct Engine {
     bypass: Bypass,
     tone: TonePlayer,
     gauge: Gauge,
+    rate: SampleRate,
     channels: usize,
     /// The bus and what comes back, for as many frames as the host promised at most.
     bus: [Vec<f64>; CHANNELS],
@@ -39,7 +40,8 @@ impl Engine {
             bypass: Bypass::prepare(rate, channels, latency, params.bypassed()),
             tone: TonePlayer::prepare(rate),
             chain,
-            gauge: Gauge::prepare(rate.hz(), channels),
+            gauge: Gauge::prepare(rate, channels),
+            rate,
             channels,
             bus: room(),
             back: room(),
@@ -77,6 +79,10 @@ impl Engine {
         self.guarded(bridge, |chain, _| chain.set(&plan, oversampling));
         self.bypass.set(params.bypassed() || bridge.faulted());
         self.tone.attend(&params.tone, open);
+        if open {
+            self.gauge
+                .attend(bridge.meter(), oversampling.factor(self.rate));
+        }
         let frames = audio.iter().map(|samples| samples.len()).min().unwrap_or(0);
         let mut from = 0;
         while from < frames {

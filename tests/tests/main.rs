@@ -32,6 +32,7 @@ mod levels_distortion;
 mod levels_page;
 mod levels_tables;
 mod long_files;
+mod meter_along;
 mod meter_ballistics;
 mod meter_loudness;
 mod meter_true_peak;

@@ -100,3 +100,40 @@ impl Observer for () {
     fn analog(&mut self, _: usize, _: &PointVolts) {}
     fn back(&mut self, _: usize, _: f64) {}
 }
+
+/// Both listen.
+impl<A: Observer, B: Observer> Observer for (A, B) {
+    fn bus(&mut self, channel: usize, sample: f64) {
+        self.0.bus(channel, sample);
+        self.1.bus(channel, sample);
+    }
+    #[inline]
+    fn analog(&mut self, channel: usize, volts: &PointVolts) {
+        self.0.analog(channel, volts);
+        self.1.analog(channel, volts);
+    }
+    fn back(&mut self, channel: usize, sample: f64) {
+        self.0.back(channel, sample);
+        self.1.back(channel, sample);
+    }
+}
+
+/// Perhaps one listens.
+impl<A: Observer> Observer for Option<A> {
+    fn bus(&mut self, channel: usize, sample: f64) {
+        if let Some(one) = self {
+            one.bus(channel, sample);
+        }
+    }
+    #[inline]
+    fn analog(&mut self, channel: usize, volts: &PointVolts) {
+        if let Some(one) = self {
+            one.analog(channel, volts);
+        }
+    }
+    fn back(&mut self, channel: usize, sample: f64) {
+        if let Some(one) = self {
+            one.back(channel, sample);
+        }
+    }
+}

@@ -5,6 +5,7 @@
 
 use super::frame::is_reached;
 use super::{DiagramPoint, Frame, LevelDiagram, PERCENTS, TONES_HZ};
+use crate::meter::MeterKind;
 use crate::units::Dbu;
 
 /// What a command stands for; who draws chooses the colour.
@@ -82,7 +83,7 @@ pub fn draw(diagram: &LevelDiagram, width: f64, height: f64) -> Vec<Command> {
         commands: Vec::new(),
         frame: Frame::of(diagram, width, height),
     };
-    sheet.scale();
+    sheet.scale(diagram);
     let (left, column) = (sheet.frame.left, sheet.frame.column());
     for (n, point) in diagram.points.iter().enumerate() {
         sheet.column(point, left + column * n as f64, column);
@@ -146,7 +147,7 @@ impl Sheet {
         });
     }
 
-    fn scale(&mut self) {
+    fn scale(&mut self, diagram: &LevelDiagram) {
         let Frame {
             left, right, low, ..
         } = self.frame;
@@ -173,7 +174,9 @@ impl Sheet {
             "dBu",
             Ink::Plain,
         );
-        for (row, words) in ["peak", "RMS", "headroom", "S/N"].into_iter().enumerate() {
+        let meter = diagram.meter().map(MeterKind::label);
+        let rows = ["peak", "RMS", "headroom", "S/N"].into_iter().chain(meter);
+        for (row, words) in rows.enumerate() {
             let y = self.frame.bottom + 16.0 + 13.0 * row as f64;
             self.text([left - 4.0, y], Side::End, false, words, Ink::Plain);
         }
@@ -231,6 +234,10 @@ impl Sheet {
             self.full_scale(level, left + width);
         }
         self.figures(point, middle);
+        if let Some(words) = point.reading_words() {
+            let y = self.frame.bottom + 16.0 + 13.0 * 4.0;
+            self.text([middle, y], Side::Middle, false, &words, Ink::Plain);
+        }
     }
 
     /// Full scale and the twenties below it: the bus's within its column, whose other half is free,
@@ -425,20 +432,31 @@ fn spread(places: &[f64], apart: f64, top: f64, bottom: f64) -> Vec<f64> {
 }
 
 /// A number with its sign, a true minus.
-fn signed(value: f64, places: usize) -> String {
+pub(super) fn signed(value: f64, places: usize) -> String {
+    let words = plain(value, places);
+    let is_zero = words.chars().all(|c| matches!(c, '0' | '.'));
+    if value > 0.0 && !is_zero {
+        format!("+{words}")
+    } else {
+        words
+    }
+}
+
+/// A number with a true minus.
+pub(super) fn plain(value: f64, places: usize) -> String {
     let size = format!("{:.places$}", value.abs());
     let is_zero = size.chars().all(|c| matches!(c, '0' | '.'));
-    match () {
-        () if is_zero => size,
-        () if value < 0.0 => format!("\u{2212}{size}"),
-        () => format!("+{size}"),
+    if value < 0.0 && !is_zero {
+        format!("\u{2212}{size}")
+    } else {
+        size
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::diagram::OwnLimits;
+    use crate::diagram::{MeterReading, OwnLimits};
     use crate::plan::Plan;
 
     #[test]
@@ -467,6 +485,27 @@ mod tests {
             let says = |c: &Command| matches!(c, Command::Text { words, .. } if words == name);
             assert!(commands.iter().any(says), "{name}");
         }
+    }
+
+    #[test]
+    fn a_chosen_meter_has_a_row_of_its_own_unit() {
+        let diagram = LevelDiagram::of_plan(&Plan::default(), &OwnLimits::default());
+        let mut diagram = diagram.expect("a pad");
+        for point in &mut diagram.points {
+            point.reading = Some(MeterReading {
+                kind: MeterKind::Ppm2a,
+                sine: Dbu(0.0),
+            });
+        }
+        let commands = draw(&diagram, 960.0, 620.0);
+        let count = |said: &str| {
+            let says = |c: &&Command| matches!(c, Command::Text { words, .. } if words == said);
+            commands.iter().filter(says).count()
+        };
+        // IEC 60268-10: mark 4 is 0 dBu.
+        assert_eq!((count("4.0 PPM"), count("PPM Type IIa")), (8, 1));
+        let inside = |c: &Command| !matches!(c, Command::Text { at, .. } if at[1] > 620.0);
+        assert!(commands.iter().all(inside));
     }
 
     #[test]

@@ -8,6 +8,8 @@ const LEFT: f64 = 58.0;
 const RIGHT: f64 = 36.0;
 const TOP: f64 = 44.0;
 const BELOW: f64 = 66.0;
+/// One more row of figures, where a meter was chosen.
+const ROW: f64 = 13.0;
 /// Distortion ceilings further above a converter's clipping are not drawn.
 const BEYOND_DB: f64 = 20.0;
 
@@ -33,11 +35,12 @@ impl Frame {
     #[must_use]
     pub fn of(diagram: &LevelDiagram, width: f64, height: f64) -> Self {
         let (low, high) = range(diagram);
+        let below = BELOW + if diagram.meter().is_some() { ROW } else { 0.0 };
         Self {
             left: LEFT,
             right: (width - RIGHT).max(LEFT + 8.0),
             top: TOP,
-            bottom: (height - BELOW).max(TOP + 1.0),
+            bottom: (height - below).max(TOP + 1.0),
             low: Dbu(low),
             high: Dbu(high),
         }

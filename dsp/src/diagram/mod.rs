@@ -16,7 +16,7 @@ pub use frame::Frame;
 pub use weighting::Weighting;
 
 use crate::chain::{Point, build_pad, ceilings};
-use crate::meter::PointLevel;
+use crate::meter::{MeterKind, PointLevel};
 use crate::pad::PadError;
 use crate::plan::Plan;
 use crate::units::{Db, Dbu};
@@ -74,6 +74,15 @@ impl Programme {
     }
 }
 
+/// A meter, and the steady sine that it reads as it reads the programme.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct MeterReading {
+    /// Which meter.
+    pub kind: MeterKind,
+    /// The sine's level.
+    pub sine: Dbu,
+}
+
 /// Everything at one point.
 #[derive(Clone, Debug, PartialEq)]
 pub struct DiagramPoint {
@@ -94,6 +103,8 @@ pub struct DiagramPoint {
     pub own: Option<Dbu>,
     /// The programme, when there is one.
     pub programme: Option<Programme>,
+    /// What a chosen meter reads of it.
+    pub reading: Option<MeterReading>,
 }
 
 impl DiagramPoint {
@@ -109,7 +120,24 @@ impl DiagramPoint {
             grid: None,
             own: None,
             programme: None,
+            reading: None,
         }
+    }
+
+    /// What the chosen meter's scale shows here, as `-1.2 VU`.
+    #[must_use]
+    pub fn reading_words(&self) -> Option<String> {
+        let reading = self.reading?;
+        let shown = reading.kind.shown(reading.sine, self.full_scale);
+        let is_mark = reading.kind == MeterKind::Ppm2a;
+        shown.value.is_finite().then(|| {
+            let figure = if is_mark {
+                draw::plain(shown.value, 1)
+            } else {
+                draw::signed(shown.value, 1)
+            };
+            format!("{figure} {}", shown.unit)
+        })
     }
 
     /// The level of a distortion ceiling.
@@ -192,6 +220,7 @@ impl LevelDiagram {
                     _ => None,
                 },
                 programme: None,
+                reading: None,
             }
         });
         Ok(Self { points })
@@ -202,6 +231,13 @@ impl LevelDiagram {
         for (point, thd) in self.points.iter_mut().zip(&found.points) {
             point.thd.clone_from(thd);
         }
+    }
+
+    /// Which meter is read somewhere.
+    #[must_use]
+    pub fn meter(&self) -> Option<MeterKind> {
+        let kind = |point: &DiagramPoint| point.reading.map(|reading| reading.kind);
+        self.points.iter().find_map(kind)
     }
 
     /// Puts a programme in.

@@ -4,7 +4,9 @@
 //! dBu, dBFS or volts is the point's business (see [`PointLevel`]). No reading depends on how the samples
 //! come in blocks, nor, within the standards' tolerances, on their rate.
 
+mod along;
 mod between;
+mod choice;
 mod loudness;
 mod peak;
 mod points;
@@ -13,6 +15,8 @@ mod rms;
 mod true_peak;
 mod vu;
 
+pub use along::{MetersAlong, PlaceReading};
+pub use choice::{AnyMeter, MeterKind, RMS_SECONDS, Shown, sine_of};
 pub use loudness::Loudness;
 pub use peak::PeakMeter;
 pub use points::{LevelMeter, PointLevel, PointMeter};

@@ -3,6 +3,7 @@
 use super::error::Failure;
 use super::pad::PadArgs;
 use clap::{Parser, Subcommand};
+use penstock_dsp::meter::MeterKind;
 use penstock_dsp::oversample::Oversampling;
 use penstock_dsp::plan::Plan;
 use std::path::PathBuf;
@@ -90,6 +91,9 @@ pub(super) struct LevelsArgs {
     /// Also: harmonics, THD, THD+N and intermodulation at each point at the programme's level
     #[arg(long)]
     pub(super) distortion: bool,
+    /// Also: what this meter reads at each point, in its own unit
+    #[arg(long, value_name = "METER", value_parser = meter)]
+    pub(super) meter: Option<MeterKind>,
     /// Write the level diagram with its tables as one HTML page
     #[arg(long, value_name = "OUT")]
     pub(super) html: Option<PathBuf>,
@@ -226,6 +230,11 @@ pub(super) struct ToneArgs {
     /// Replace OUT if it exists
     #[arg(long)]
     pub(super) force: bool,
+}
+
+fn meter(text: &str) -> Result<MeterKind, String> {
+    let names = MeterKind::ALL.map(MeterKind::name);
+    MeterKind::from_name(text).ok_or_else(|| format!("one of {}", names.join(", ")))
 }
 
 fn oversampling(text: &str) -> Result<Oversampling, String> {

@@ -11,6 +11,11 @@ pub(super) fn print(object: &Value) {
     println!("{object:#}");
 }
 
+/// A number, or `null` where it is not finite.
+pub(super) fn finite(value: f64) -> Option<f64> {
+    value.is_finite().then_some(value)
+}
+
 /// A level at a point.
 pub(super) fn point(level: &PointLevel) -> Value {
     json!({

@@ -1,6 +1,7 @@
 //! `levels --html`: the level diagram as a page.
 
 use super::error::Failure;
+use super::metered::Metered;
 use super::page;
 use super::text;
 use crate::report::level_page::{self, LevelPage};
@@ -17,6 +18,7 @@ pub(super) fn write(
     plan: &Plan,
     programme: &str,
     levels: &[PointLevel; 8],
+    metered: Option<&Metered>,
 ) -> Result<(), Failure> {
     page::may_write(path, force)?;
     let mut diagram = LevelDiagram::of_plan(plan, &OwnLimits::default())?;
@@ -24,6 +26,9 @@ pub(super) fn write(
         diagram.add_ceilings(&found);
     }
     diagram.add_programme(levels);
+    if let Some(metered) = metered {
+        metered.add_to(&mut diagram);
+    }
     let db = text::db;
     let about = LevelPage {
         programme: programme.to_owned(),

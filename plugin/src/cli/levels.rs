@@ -4,12 +4,13 @@ use super::args::LevelsArgs;
 use super::audio::Reader;
 use super::distortion::Distortion;
 use super::error::Failure;
+use super::metered::Metered;
 use super::pass::{self, Planar, Sink};
 use super::{alignment, json, level_page, page, text};
 use indicatif::MultiProgress;
 use penstock_dsp::analysis::measure_tone;
 use penstock_dsp::chain::{build_pad, ceilings};
-use penstock_dsp::meter::{PointLevel, PointMeter};
+use penstock_dsp::meter::{MetersAlong, PointLevel, PointMeter};
 use penstock_dsp::plan::Plan;
 use penstock_dsp::units::Dbfs;
 use serde_json::json;
@@ -34,7 +35,11 @@ pub(super) fn run(args: &LevelsArgs) -> Result<u8, Failure> {
     if let Some(path) = &args.html {
         page::may_write(path, args.force)?;
     }
-    let Measured { points, sides } = match (&args.file, args.level_dbfs) {
+    let Measured {
+        points,
+        sides,
+        metered,
+    } = match (&args.file, args.level_dbfs) {
         (Some(file), _) => of_file(file, &plan, args)?,
         (None, level) => of_tone(Dbfs(level.unwrap_or_default()), &plan, args)?,
     };
@@ -47,7 +52,14 @@ pub(super) fn run(args: &LevelsArgs) -> Result<u8, Failure> {
             },
             |name| name.to_string_lossy().into_owned(),
         );
-        level_page::write(path, args.force, &plan, &programme, &points)?;
+        level_page::write(
+            path,
+            args.force,
+            &plan,
+            &programme,
+            &points,
+            metered.as_ref(),
+        )?;
     }
     let distortion = args
         .distortion
@@ -60,11 +72,15 @@ pub(super) fn run(args: &LevelsArgs) -> Result<u8, Failure> {
             "points": list(&points),
             "channels": { "left": left, "right": right },
             "alignment": alignment::json(&plan)?,
+            "meter": metered.as_ref().map(Metered::json),
             "distortion": distortion.as_ref().map(Distortion::stages_json),
             "response": distortion.as_ref().map(Distortion::response_json),
         }));
     } else {
         print!("{}", describe(&plan, &points)?);
+        if let Some(metered) = &metered {
+            print!("{}", metered.describe());
+        }
         if let Some(distortion) = &distortion {
             print!("{}", distortion.describe());
         }
@@ -76,6 +92,7 @@ pub(super) fn run(args: &LevelsArgs) -> Result<u8, Failure> {
 struct Measured {
     points: [PointLevel; 8],
     sides: [Option<[PointLevel; 8]>; 2],
+    metered: Option<Metered>,
 }
 
 /// Of a sine in both channels; over both are the left one's levels.
@@ -90,6 +107,10 @@ fn of_tone(level: Dbfs, plan: &Plan, args: &LevelsArgs) -> Result<Measured, Fail
     Ok(Measured {
         points,
         sides: [Some(points), Some(right)],
+        metered: args
+            .meter
+            .map(|kind| Metered::of_tone(kind, plan, level, args.oversampling))
+            .transpose()?,
     })
 }
 
@@ -98,21 +119,25 @@ fn of_file(file: &Path, plan: &Plan, args: &LevelsArgs) -> Result<Measured, Fail
     let mut reader = Reader::open(file)?;
     let rate = pass::rate_of(&reader)?;
     let channels = reader.format().channels as u64;
-    let mut meter = PointMeter::prepare(plan, args.oversampling.factor(rate));
+    let factor = args.oversampling.factor(rate);
+    let along = |kind| MetersAlong::prepare(kind, rate, factor, channels as usize);
+    let mut meters = (PointMeter::prepare(plan, factor), args.meter.map(along));
     let progress = pass::bar(&MultiProgress::new(), file, reader.format().frames);
     let done = pass::pass(
         &mut reader,
         plan,
         args.oversampling,
-        &mut meter,
+        &mut meters,
         &mut Unheard,
         &progress,
     )?;
     progress.finish_and_clear();
     let silent = done.latency_frames as u64;
+    let (meter, along) = meters;
     Ok(Measured {
         points: meter.levels(silent * channels),
         sides: [0, 1].map(|side| meter.levels_of(side, silent)),
+        metered: along.map(|along| Metered::of_file(along, plan)),
     })
 }
 

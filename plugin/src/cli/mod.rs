@@ -14,6 +14,7 @@ mod error;
 mod json;
 mod level_page;
 mod levels;
+mod metered;
 mod netlist;
 mod pad;
 mod page;

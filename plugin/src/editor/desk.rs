@@ -5,6 +5,7 @@ use super::View;
 use super::history::Move;
 use crate::tone::Tone;
 use penstock_dsp::diagram::LevelDiagram;
+use penstock_dsp::meter::MeterKind;
 
 /// Where a control stands, in the order of the insert loop.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -84,6 +85,13 @@ pub struct PointReadout {
     pub rms_volts: f64,
     /// Largest magnitude in volts.
     pub peak_volts: f64,
+    /// RMS volts of the steady sine that the chosen meter reads so, of the louder channel; on its scale:
+    /// [`MeterKind::shown`].
+    pub meter_volts: f64,
+    /// The same, held for 2 s and then falling.
+    pub held_volts: f64,
+    /// Mean in volts, of the channel where it is larger: at a grid, by how much its bias has moved.
+    pub dc_volts: f64,
     /// RMS volts of the sine that reads 0 dBFS here (AES17); `None` where there is no dBFS.
     pub full_scale_volts: Option<f64>,
 }
@@ -101,6 +109,8 @@ pub struct Readout {
     pub clipped_send_frames: u64,
     /// Frames clipped by the return converter since the last clear.
     pub clipped_return_frames: u64,
+    /// How often a channel went over full scale at the bus and at the return since the last clear.
+    pub overs: [u64; 2],
     /// The pad asked for, in words; may be empty.
     pub pad_requested: String,
     /// The pad as built, with its resistors, in words; may be empty.
@@ -153,7 +163,13 @@ pub trait Desk {
     fn redo(&mut self) {}
     /// What to show now.
     fn readout(&self) -> Readout;
-    /// Forgets the clipped frames.
+    /// Which meter [`PointReadout::meter_volts`] comes from.
+    fn meter(&self) -> MeterKind {
+        MeterKind::default()
+    }
+    /// Chooses the meter.
+    fn set_meter(&mut self, _: MeterKind) {}
+    /// Forgets the clipped frames and the overs.
     fn clear_clips(&mut self);
     /// The alignment tone that is on.
     fn tone(&self) -> Tone;

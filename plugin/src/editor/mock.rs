@@ -254,6 +254,9 @@ fn readout(bus_volts: f64) -> Readout {
             label,
             rms_volts: bus_volts * gain,
             peak_volts: bus_volts * gain * 3.9,
+            meter_volts: bus_volts * gain,
+            held_volts: bus_volts * gain,
+            dc_volts: 0.0,
             full_scale_volts: digital.then_some(9.752),
         };
     }

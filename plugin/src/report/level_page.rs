@@ -2,10 +2,11 @@
 
 use super::style::CSS as PAGE_CSS;
 use super::svg::{Anchor, Svg, num};
-use super::text::{esc, signed_or_dash, typeset};
+use super::text::{DASH, esc, signed_or_dash, typeset};
 use penstock_dsp::diagram::{
     Command, DiagramPoint, Ink, LevelDiagram, PERCENTS, Side, TONES_HZ, draw,
 };
+use penstock_dsp::meter::MeterKind;
 use penstock_dsp::units::Dbu;
 
 const WIDTH: f64 = 960.0;
@@ -112,25 +113,31 @@ fn dbu(level: Option<Dbu>) -> String {
 }
 
 fn headroom(diagram: &LevelDiagram) -> String {
-    let heads = [
+    let mut heads = vec![
         "peak as a sine, dBu",
         "RMS, dBu",
         "ceiling, dBu",
         "headroom, dB",
         "S/N flat, dB",
     ];
+    let meter = diagram.meter();
+    heads.extend(meter.map(MeterKind::label));
     table(
         "Programme, headroom and signal-to-noise",
         &heads,
         diagram,
         |p| {
-            vec![
+            let mut row = vec![
                 dbu(p.programme.map(|p| p.peak)),
                 dbu(p.programme.map(|p| p.rms)),
                 dbu(p.ceiling()),
                 signed_or_dash(p.headroom().map(|db| db.0), 1),
                 signed_or_dash(p.signal_to_noise().map(|db| db.0), 1),
-            ]
+            ];
+            if meter.is_some() {
+                row.push(p.reading_words().unwrap_or_else(|| DASH.to_owned()));
+            }
+            row
         },
     )
 }
