@@ -1,7 +1,7 @@
 //! The level diagram's figures for the window, found on a thread of their own: floors at once, ceilings
 //! by a search that a newer plan stops. The thread lives as long as the window.
 
-use penstock_dsp::diagram::{CeilingCache, LevelDiagram, OwnLimits, distortion_ceilings};
+use penstock_dsp::diagram::{CeilingCache, LevelDiagram, distortion_ceilings};
 use penstock_dsp::plan::Plan;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
@@ -99,7 +99,7 @@ impl Drop for Levels {
 impl Shared {
     fn run(&self, cache: &SharedCeilings, tell: &dyn Fn()) {
         while let Some(plan) = self.next() {
-            let mut diagram = LevelDiagram::of_plan(&plan, &OwnLimits::default()).ok();
+            let mut diagram = LevelDiagram::of_plan(&plan).ok();
             let mut complete = false;
             if let (Some(diagram), Some(found)) = (&mut diagram, lock(cache).find(&plan)) {
                 diagram.add_ceilings(found);
@@ -178,7 +178,7 @@ mod tests {
         let first = wait(&levels, |found| found.diagram.is_some());
         assert!(!first.complete);
         let last = wait(&levels, |found| found.complete);
-        let mut expected = LevelDiagram::of_plan(&plan, &OwnLimits::default()).expect("a pad");
+        let mut expected = LevelDiagram::of_plan(&plan).expect("a pad");
         let searched = distortion_ceilings(&plan, &AtomicBool::new(false));
         expected.add_ceilings(&searched.expect("a pad").expect("not stopped"));
         assert_eq!(last.diagram, Some(expected));

@@ -3,7 +3,7 @@
 
 use penstock_dsp::chain::{Chain, Observer, Point, PointVolts, analog_settings, build_pad};
 use penstock_dsp::circuit::noise_at_points;
-use penstock_dsp::diagram::{LevelDiagram, OwnLimits, distortion_ceilings};
+use penstock_dsp::diagram::{LevelDiagram, distortion_ceilings};
 use penstock_dsp::oversample::Oversampling;
 use penstock_dsp::plan::Plan;
 use penstock_dsp::units::{Dbu, SampleRate, Volts};
@@ -259,7 +259,7 @@ fn the_running_model_has_the_computed_floor_at_every_point() {
             quiet.fill(0.0);
             chain.process(&mut [&mut quiet], &mut tape);
         }
-        let diagram = LevelDiagram::of_plan(&plan, &OwnLimits::default()).expect("a pad");
+        let diagram = LevelDiagram::of_plan(&plan).expect("a pad");
         let fine = (RATE * setting.factor(rate)) as f64;
         let full_scale = plan.rig.return_full_scale.peak().0;
         let analog = tape.points.iter().map(|volts| band(volts, fine));

@@ -29,6 +29,7 @@ mod host_window;
 mod later;
 mod levels_chain;
 mod levels_distortion;
+mod levels_own;
 mod levels_page;
 mod levels_tables;
 mod long_files;

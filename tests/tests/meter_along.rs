@@ -24,9 +24,9 @@ fn readings(answer: &Value) -> Vec<(String, f64, String)> {
 #[test]
 fn an_alignment_tone_reads_what_the_standards_say() {
     for (meter, unit, bus, allowed) in [
-        ("vu", "VU", 0.0, 0.05),
-        ("ppm1", "dB", -2.0, 0.15),
-        ("ppm2a", "PPM", 5.0, 0.05),
+        ("vu", "VU", 0.0, 0.02),
+        ("ppm1", "dB", -2.0, 0.02),
+        ("ppm2a", "PPM", 5.0, 0.005),
         ("rms", "dBFS", -18.0, 0.01),
         ("peak", "dBFS", -18.0, 0.01),
         ("true-peak", "dBTP", -18.0, 0.03),

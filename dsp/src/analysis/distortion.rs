@@ -8,7 +8,7 @@
 use super::measures::{ccif_percent, smpte_percent, thd_n_percent, thd_percent};
 use super::steady::Waves;
 use super::{Harmonics, LANES, POINTS, Steady};
-use crate::chain::{Point, analog_settings, build_pad};
+use crate::chain::{Point, analog_settings, build_pad, heard_plan};
 use crate::circuit::{Settings, SmallSignal};
 use crate::diagram::floors;
 use crate::pad::{PadError, TwoPort};
@@ -77,6 +77,7 @@ pub fn stage_distortion(
     peaks: &Peaks,
     stop: &AtomicBool,
 ) -> Result<Option<Vec<StageDistortion>>, PadError> {
+    let plan = &heard_plan(plan);
     let build = build_pad(plan)?;
     let settings = analog_settings(plan, &build);
     let noise = floors(plan)?;
@@ -111,6 +112,7 @@ pub fn stage_distortion(
 /// # Errors
 /// When the plan's pad cannot be built.
 pub fn response(plan: &Plan) -> Result<Vec<(f64, Db)>, PadError> {
+    let plan = &heard_plan(plan);
     let settings = analog_settings(plan, &build_pad(plan)?);
     let at = |hz: f64| SmallSignal::at(&settings, hz).from_emf.norm();
     let middle = at(TONE_HZ);

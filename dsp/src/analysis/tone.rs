@@ -71,7 +71,11 @@ pub fn measure_tone(
         let steady = before
             .iter()
             .zip(&now)
-            .all(|(before, now)| (now.volts.0 - before.volts.0).abs() <= STEADY * now.volts.0);
+            // What is no number does not move.
+            .all(|(before, now)| {
+                let moved = (now.volts.0 - before.volts.0).abs();
+                moved <= STEADY * now.volts.0 || moved.is_nan()
+            });
         before = now;
         if steady {
             break;

@@ -1,11 +1,11 @@
 //! What a plan comes to in ohms and volts: the pad that is built, and the ceilings it leaves.
 
-use super::Point;
-use crate::circuit::{self, Preamp, Settings};
+use super::{Point, preamp_in_ohms};
+use crate::circuit::{self, OperatingPoint, Preamp, Settings};
 use crate::pad::{
     Input, LossKind, Network, Pad, PadError, Purchase, Request, Stock, Weights, buy, design,
 };
-use crate::plan::Plan;
+use crate::plan::{Plan, PreampKind};
 use crate::units::{Db, Dbu, Ohms, VoltsPeak};
 
 /// The pad of a plan.
@@ -43,7 +43,7 @@ pub fn pad_request(plan: &Plan) -> Request {
         source: plan.rig.source,
         input: choice.input,
         output: choice.out,
-        load: circuit::in_ohms(plan.preamp.attenuator.0 > 0.0),
+        load: preamp_in_ohms(plan),
         loss: choice.loss,
         kind: choice.loss_kind,
     }
@@ -164,32 +164,34 @@ pub struct Ceiling {
     pub point: Point,
     /// The sine that just reaches it.
     pub level: Dbu,
+    /// What kind it is.
+    pub kind: CeilingKind,
     /// What happens there, in words.
     pub reason: &'static str,
 }
 
-/// Ceilings by the plan's converters and by the tubes' bias at rest.
+/// What makes a ceiling.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum CeilingKind {
+    /// A converter.
+    Clip,
+    /// A tube's grid.
+    Grid,
+    /// An own unit's data sheet.
+    DataSheet,
+}
+
+/// Ceilings by the plan's converters, and by the tubes' bias at rest or an own unit's data sheet.
 ///
 /// # Errors
 /// When the plan's pad cannot be built.
 pub fn ceilings(plan: &Plan) -> Result<Vec<Ceiling>, PadError> {
     let build = build_pad(plan)?;
     let pad = build.as_built;
-    let settings = analog_settings(plan, &build);
-    let [one, two] = Preamp::prepare(&settings, 48_000.0).operating_points();
-    let conducts = |grid_volts: f64| Dbu::of_sine_peak(VoltsPeak(grid_volts.abs()));
-    let mut ceilings = vec![
-        Ceiling {
-            point: Point::Grid1,
-            level: conducts(one.grid_volts),
-            reason: GRID,
-        },
-        Ceiling {
-            point: Point::Grid2,
-            level: conducts(two.grid_volts),
-            reason: GRID,
-        },
-    ];
+    let mut ceilings = match plan.rig.preamp {
+        PreampKind::Model => grids(&analog_settings(plan, &build)),
+        PreampKind::Own => data_sheet(plan),
+    };
     if plan.rig.converters_clip {
         let in_ohms = pad.in_ohms(build.load).0;
         let loading = Db::from_ratio(in_ohms / (in_ohms + plan.rig.source.0));
@@ -197,6 +199,7 @@ pub fn ceilings(plan: &Plan) -> Result<Vec<Ceiling>, PadError> {
         ceilings.push(Ceiling {
             point: Point::LineOut,
             level,
+            kind: CeilingKind::Clip,
             reason: "send converter clips",
         });
         let back = return_pad(plan);
@@ -209,11 +212,53 @@ pub fn ceilings(plan: &Plan) -> Result<Vec<Ceiling>, PadError> {
         ceilings.push(Ceiling {
             point: Point::PreampOut,
             level,
+            kind: CeilingKind::Clip,
             reason: "return converter clips",
         });
     }
-    ceilings.sort_by_key(|ceiling| ceiling.point);
+    // The lowest of a point first.
+    ceilings.sort_by(|a, b| a.point.cmp(&b.point).then(a.level.0.total_cmp(&b.level.0)));
     Ok(ceilings)
+}
+
+/// Where the grids begin to conduct.
+fn grids(settings: &Settings) -> Vec<Ceiling> {
+    let tubes = Preamp::prepare(settings, 48_000.0).operating_points();
+    let grid = |(point, tube): (Point, OperatingPoint)| Ceiling {
+        point,
+        level: Dbu::of_sine_peak(VoltsPeak(tube.grid_volts.abs())),
+        kind: CeilingKind::Grid,
+        reason: GRID,
+    };
+    [Point::Grid1, Point::Grid2]
+        .into_iter()
+        .zip(tubes)
+        .map(grid)
+        .collect()
+}
+
+/// What an own unit states. Its attenuator takes its loss before the largest input.
+fn data_sheet(plan: &Plan) -> Vec<Ceiling> {
+    let unit = &plan.rig.unit;
+    let most_in = unit.most_in.map(|level| level + plan.preamp.attenuator);
+    [
+        (Point::MicIn, most_in, "data sheet: largest input"),
+        (
+            Point::PreampOut,
+            unit.most_out,
+            "data sheet: largest output",
+        ),
+    ]
+    .into_iter()
+    .filter_map(|(point, level, reason)| {
+        level.map(|level| Ceiling {
+            point,
+            level,
+            kind: CeilingKind::DataSheet,
+            reason,
+        })
+    })
+    .collect()
 }
 
 /// Why a grid is a ceiling: beyond its bias it conducts.

@@ -20,6 +20,7 @@
 mod build;
 mod bypass;
 mod hiss;
+mod own;
 mod points;
 mod ramp;
 mod spec;
@@ -27,10 +28,11 @@ mod tone;
 mod voice;
 
 pub use build::{
-    Ceiling, PadBuild, analog_settings, build_for, build_nearest, build_pad, ceilings, pad_request,
-    return_load, return_pad, return_request,
+    Ceiling, CeilingKind, PadBuild, analog_settings, build_for, build_nearest, build_pad, ceilings,
+    pad_request, return_load, return_pad, return_request,
 };
 pub use bypass::Bypass;
+pub use own::{OwnGains, heard_plan, preamp_in_ohms};
 pub use points::{Observer, Point, PointVolts};
 pub use tone::{AlignmentTone, TONE_FADE_SECONDS, ToneWish};
 
@@ -61,7 +63,8 @@ const MOST: f64 = 1e6;
 #[derive(Clone, Debug)]
 pub struct Chain {
     rate: SampleRate,
-    /// What is asked for.
+    /// What is asked for, and how it sounds.
+    asked: Plan,
     plan: Plan,
     oversampling: Oversampling,
     changed: bool,
@@ -127,12 +130,15 @@ impl Chain {
         channels: usize,
         oversampling: Oversampling,
     ) -> Self {
+        let (asked, heard) = (*plan, heard_plan(plan));
+        let plan = &heard;
         // Computed once, and not while sound runs.
         let _: Ohms = circuit::out_ohms(plan.preamp.gain);
         let spec = Spec::new(plan, &build_nearest(plan).0, oversampling);
         let voice = || Voice::prepare(spec, rate, channels);
         Self {
             rate,
+            asked,
             plan: *plan,
             oversampling,
             changed: false,
@@ -156,8 +162,9 @@ impl Chain {
 
     /// Asks for a plan and an oversampling setting, from the next grid frame on. Never allocates.
     pub fn set(&mut self, plan: &Plan, oversampling: Oversampling) {
-        if self.plan != *plan || self.oversampling != oversampling {
-            self.plan = *plan;
+        if self.asked != *plan || self.oversampling != oversampling {
+            self.asked = *plan;
+            self.plan = heard_plan(plan);
             self.oversampling = oversampling;
             self.changed = true;
         }

@@ -67,6 +67,31 @@ pub fn noise_at_points(settings: &Settings, pad: &TwoPort, source: Ohms, hz: f64
     ]
 }
 
+/// Power gain from the send's unloaded volts to the same points, for small signals at a frequency in
+/// hertz; `pad`, `source` and settings as for [`noise_at_points`].
+#[must_use]
+pub fn gains_at_points(settings: &Settings, pad: &TwoPort, source: Ohms, hz: f64) -> [f64; 6] {
+    let (setup, ratio) = setup(settings);
+    let small = Small::at(&setup, hz);
+    let primary = small.in_ohms();
+    let looking_in = |port: &TwoPort| (port.a * primary + port.b) / (port.c * primary + port.d);
+    let attenuator = attenuator(settings.attenuator);
+    let line = looking_in(&chained(pad, &attenuator));
+    let terminals = looking_in(&attenuator);
+    let seen = pad.thevenin(source);
+    let way = |node: Node| seen.ratio * ratio * small.volts(node);
+    let [primary, grid_1, grid_2, out] = BEHIND.map(way);
+    [
+        line / (line + source.0),
+        seen.ratio * terminals / (terminals + seen.ohms.0),
+        primary,
+        grid_1,
+        grid_2,
+        out,
+    ]
+    .map(|way| way.norm_sqr())
+}
+
 /// One two-port after another.
 fn chained(one: &TwoPort, two: &TwoPort) -> TwoPort {
     TwoPort {

@@ -13,7 +13,7 @@ use crate::analysis::{Cache, Harmonics, LANES, POINTS, Steady};
 use crate::chain::{Point, analog_settings, build_pad, return_pad};
 use crate::circuit::{STATES, Settings};
 use crate::pad::{PadError, TwoPort};
-use crate::plan::Plan;
+use crate::plan::{Plan, PreampKind};
 use crate::units::{Db, Dbu, Volts};
 use std::f64::consts::TAU;
 use std::sync::atomic::AtomicBool;
@@ -81,6 +81,11 @@ pub fn distortion_ceilings(
     stop: &AtomicBool,
 ) -> Result<Option<DistortionCeilings>, PadError> {
     let build = build_pad(plan)?;
+    if plan.rig.preamp == PreampKind::Own {
+        // A data sheet states limits, not distortion.
+        let points = Default::default();
+        return Ok(Some(DistortionCeilings { points }));
+    }
     let settings = analog_settings(plan, &build);
     let pad = build.as_built.two_port();
     let search = |n: usize| Bench::prepare(&settings, pad, TONES_HZ[n], RATES_HZ[n]).search(stop);

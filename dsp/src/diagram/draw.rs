@@ -79,9 +79,15 @@ const TICK_SHARE: f64 = 0.12;
 /// Draws into a width and a height.
 #[must_use]
 pub fn draw(diagram: &LevelDiagram, width: f64, height: f64) -> Vec<Command> {
+    draw_in(diagram, Frame::of(diagram, width, height))
+}
+
+/// Draws into a frame, which several diagrams may share.
+#[must_use]
+pub fn draw_in(diagram: &LevelDiagram, frame: Frame) -> Vec<Command> {
     let mut sheet = Sheet {
         commands: Vec::new(),
-        frame: Frame::of(diagram, width, height),
+        frame,
     };
     sheet.scale(diagram);
     let (left, column) = (sheet.frame.left, sheet.frame.column());
@@ -456,12 +462,12 @@ pub(super) fn plain(value: f64, places: usize) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::diagram::{MeterReading, OwnLimits};
+    use crate::diagram::MeterReading;
     use crate::plan::Plan;
 
     #[test]
     fn everything_drawn_is_inside_and_finite() {
-        let diagram = LevelDiagram::of_plan(&Plan::default(), &OwnLimits::default());
+        let diagram = LevelDiagram::of_plan(&Plan::default());
         let commands = draw(&diagram.expect("a pad"), 960.0, 620.0);
         let mut lines = 0;
         for command in &commands {
@@ -489,7 +495,7 @@ mod tests {
 
     #[test]
     fn a_chosen_meter_has_a_row_of_its_own_unit() {
-        let diagram = LevelDiagram::of_plan(&Plan::default(), &OwnLimits::default());
+        let diagram = LevelDiagram::of_plan(&Plan::default());
         let mut diagram = diagram.expect("a pad");
         for point in &mut diagram.points {
             point.reading = Some(MeterReading {

@@ -34,8 +34,27 @@ impl Frame {
     /// Of a picture of this width and height.
     #[must_use]
     pub fn of(diagram: &LevelDiagram, width: f64, height: f64) -> Self {
-        let (low, high) = range(diagram);
-        let below = BELOW + if diagram.meter().is_some() { ROW } else { 0.0 };
+        Self::within(range(diagram), diagram.meter().is_some(), width, height)
+    }
+
+    /// Of pictures of one size that share a scale; `None` without any.
+    #[must_use]
+    pub fn over<'a>(
+        diagrams: impl Iterator<Item = &'a LevelDiagram>,
+        width: f64,
+        height: f64,
+    ) -> Option<Self> {
+        let all = diagrams.map(|diagram| (range(diagram), diagram.meter().is_some()));
+        let wider = |one: ((f64, f64), bool), other: ((f64, f64), bool)| {
+            let (low, high) = (one.0.0.min(other.0.0), one.0.1.max(other.0.1));
+            ((low, high), one.1 || other.1)
+        };
+        let (range, has_meter) = all.reduce(wider)?;
+        Some(Self::within(range, has_meter, width, height))
+    }
+
+    fn within((low, high): (f64, f64), has_meter: bool, width: f64, height: f64) -> Self {
+        let below = BELOW + if has_meter { ROW } else { 0.0 };
         Self {
             left: LEFT,
             right: (width - RIGHT).max(LEFT + 8.0),
@@ -100,12 +119,11 @@ fn range(diagram: &LevelDiagram) -> (f64, f64) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::diagram::OwnLimits;
     use crate::plan::Plan;
 
     #[test]
     fn a_height_is_the_level_it_was_made_of() {
-        let diagram = LevelDiagram::of_plan(&Plan::default(), &OwnLimits::default());
+        let diagram = LevelDiagram::of_plan(&Plan::default());
         let frame = Frame::of(&diagram.expect("a pad"), 760.0, 300.0);
         for level in [-60.0, -10.0, 0.0, 12.5] {
             let back = frame.level(frame.y(Dbu(level))).expect("inside");

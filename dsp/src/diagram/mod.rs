@@ -10,12 +10,12 @@ mod frame;
 mod weighting;
 
 pub use ceiling::{CeilingCache, DistortionCeilings, PERCENTS, TONES_HZ, distortion_ceilings};
-pub use draw::{Command, Ink, Side, draw};
+pub use draw::{Command, Ink, Side, draw, draw_in};
 pub use floor::floors;
 pub use frame::Frame;
 pub use weighting::Weighting;
 
-use crate::chain::{Point, build_pad, ceilings};
+use crate::chain::{CeilingKind, Point, build_pad, ceilings};
 use crate::meter::{MeterKind, PointLevel};
 use crate::pad::PadError;
 use crate::plan::Plan;
@@ -42,15 +42,6 @@ pub struct ThdCeiling {
     pub percent: f64,
     /// Level of the whole waveform there; `None` when nothing below the search's end distorts so much.
     pub level: Option<Dbu>,
-}
-
-/// What a preamplifier of one's own states in its data sheet.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct OwnLimits {
-    /// Largest level at its input.
-    pub most_in: Option<Dbu>,
-    /// Largest level at its output.
-    pub most_out: Option<Dbu>,
 }
 
 /// What the programme does at a point.
@@ -178,20 +169,21 @@ pub struct LevelDiagram {
 }
 
 impl LevelDiagram {
-    /// Everything that a plan settles without a search: floors, clipping, grids. An own unit's limits
-    /// are handed in.
+    /// Everything that a plan settles without a search: floors, clipping, grids or an own unit's limits.
     ///
     /// # Errors
     /// When the plan's pad cannot be built.
-    pub fn of_plan(plan: &Plan, own: &OwnLimits) -> Result<Self, PadError> {
+    pub fn of_plan(plan: &Plan) -> Result<Self, PadError> {
         build_pad(plan)?;
         let floors = floors(plan)?;
         let stated = ceilings(plan)?;
         let full_scales = [plan.rig.send_full_scale.0, plan.rig.return_full_scale.0];
         let points = Point::ALL.map(|point| {
-            let stands = stated.iter().find(|ceiling| ceiling.point == point);
-            let level = stands.map(|ceiling| ceiling.level);
-            let is_grid = matches!(point, Point::Grid1 | Point::Grid2);
+            let level = |kind: CeilingKind| {
+                let mut all = stated.iter();
+                let found = all.find(|ceiling| ceiling.point == point && ceiling.kind == kind);
+                found.map(|ceiling| ceiling.level)
+            };
             let full_scale = match point {
                 Point::Bus => Some(full_scales[0]),
                 // The trim comes after the converter.
@@ -208,17 +200,10 @@ impl LevelDiagram {
                 full_scale,
                 floor: floors[point as usize],
                 thd: Vec::new(),
-                clip: if is_grid {
-                    None
-                } else {
-                    level.or(digital_clip.filter(|_| plan.rig.converters_clip))
-                },
-                grid: level.filter(|_| is_grid),
-                own: match point {
-                    Point::MicIn => own.most_in,
-                    Point::PreampOut => own.most_out,
-                    _ => None,
-                },
+                clip: level(CeilingKind::Clip)
+                    .or(digital_clip.filter(|_| plan.rig.converters_clip)),
+                grid: level(CeilingKind::Grid),
+                own: level(CeilingKind::DataSheet),
                 programme: None,
                 reading: None,
             }

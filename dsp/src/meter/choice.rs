@@ -278,7 +278,7 @@ mod tests {
                 let rms = kind.sine_rms(meter.take_reading());
                 let db = 20.0 * (rms * SINE_PEAK_OVER_RMS).log10();
                 println!("{kind:?} at {rate_hz} Hz: {db:.3} dB");
-                assert!(db.abs() < 0.25, "{kind:?} {rate_hz}: {db}");
+                assert!(db.abs() < 0.01, "{kind:?} {rate_hz}: {db}");
             }
         }
     }

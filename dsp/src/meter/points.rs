@@ -3,7 +3,8 @@
 //! RMS is that of the whole waveform (AES17), DC included; peak is the largest magnitude. Over
 //! several channels the squares are averaged and the larger peak counts.
 
-use crate::chain::{Observer, Point, PointVolts};
+use crate::alignment::FullScale;
+use crate::chain::{Observer, OwnGains, Point, PointVolts};
 use crate::plan::Plan;
 use crate::units::{Dbfs, Dbu, Dbv, Volts, VoltsPeak};
 
@@ -45,7 +46,7 @@ impl LevelMeter {
     }
 }
 
-/// Level at one point.
+/// Level at one point; no number where an own preamplifier has no such point.
 ///
 /// At the digital points volts are what the converter's alignment makes of the samples (bus: the
 /// send's unloaded output; return: the voltage that would read so); at the analog points there is
@@ -91,6 +92,58 @@ const SILENCE: f64 = 1e-12;
 pub struct PointMeter {
     sides: [Side; 2],
     factor: f64,
+    /// Of an own preamplifier, whose levels follow from those at the line output.
+    own: Option<Own>,
+}
+
+/// How an own preamplifier's levels follow.
+#[derive(Clone, Copy, Debug)]
+struct Own {
+    gains: OwnGains,
+    /// The largest peak that comes back, in volts.
+    most_back: f64,
+    return_full_scale: FullScale,
+}
+
+impl Own {
+    fn of(plan: &Plan) -> Option<Self> {
+        let return_full_scale = plan.rig.return_full_scale;
+        OwnGains::of(plan).map(|gains| Self {
+            gains,
+            most_back: if plan.rig.converters_clip {
+                return_full_scale.peak().0 * plan.back.trim.ratio()
+            } else {
+                f64::INFINITY
+            },
+            return_full_scale,
+        })
+    }
+
+    /// Levels with this unit in place of our circuit. What only our circuit has is undefined.
+    fn instead(&self, heard: [PointLevel; 8]) -> [PointLevel; 8] {
+        let line = heard[Point::LineOut as usize];
+        let gains = &self.gains;
+        let mic = gains.line_over_heard * gains.pad;
+        heard.map(|level| {
+            let gain = match level.point {
+                Point::Bus => return level,
+                Point::LineOut => gains.line_over_heard,
+                Point::MicIn => mic,
+                Point::PreampOut => mic * gains.preamp,
+                Point::Return => mic * gains.preamp * gains.back,
+                Point::TransformerIn | Point::Grid1 | Point::Grid2 => f64::NAN,
+            };
+            let is_back = level.point == Point::Return;
+            let most = if is_back { self.most_back } else { f64::MAX };
+            let (rms, peak) = (line.volts.0 * gain, line.peak.0 * gain);
+            PointLevel {
+                point: level.point,
+                volts: Volts(rms),
+                peak: VoltsPeak(if peak > most { most } else { peak }),
+                dbfs: is_back.then(|| self.return_full_scale.dbfs(Dbu::from_volts(Volts(rms)))),
+            }
+        })
+    }
 }
 
 /// One of two channels; of more, every second is a right one.
@@ -130,6 +183,7 @@ impl PointMeter {
                 return_peak_volts: plan.rig.return_full_scale_of(side).peak().0,
             }),
             factor: factor as f64,
+            own: Own::of(plan),
         }
     }
 
@@ -157,7 +211,7 @@ impl PointMeter {
     fn over(&self, sides: &[Side], silent_samples: f64) -> [PointLevel; 8] {
         let samples: f64 = sides.iter().map(|side| side.bus_samples).sum();
         let samples = samples - silent_samples;
-        Point::ALL.map(|point| {
+        let heard = Point::ALL.map(|point| {
             let samples = samples * if point.is_digital() { 1.0 } else { self.factor };
             let meters = || {
                 sides
@@ -183,7 +237,8 @@ impl PointMeter {
                 peak: VoltsPeak(meters().map(peak).fold(0.0, f64::max)),
                 dbfs: point.is_digital().then(|| Dbfs::from_rms(rms(&|_| 1.0))),
             }
-        })
+        });
+        self.own.map_or(heard, |own| own.instead(heard))
     }
 }
 

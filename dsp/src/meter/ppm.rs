@@ -4,7 +4,9 @@
 //! circuit. An envelope rises towards the rectified signal with a time constant while that is above it,
 //! and falls by so many dB a second. Type I: 1.36 ms, 20 dB in 1.7 s. Type IIa: the mean of two, 3.12 ms
 //! (share 0.576) and 1.285 ms, 24 dB in 2.8 s: all bursts within half of their tolerances. Time constants
-//! were fitted to the table of bursts. A steady tone reads its peak whatever its frequency, since four places
+//! were fitted to the table of bursts. Between peaks an envelope falls: it stands 0.180 dB (Type I) and 0.206 dB
+//! (Type IIa) below those of a steady 1 kHz tone, by which meters are aligned, and is shown higher by
+//! that. A steady tone reads its peak whatever its frequency, since four places
 //! a sample are looked at.
 
 use super::Meter;
@@ -47,12 +49,15 @@ impl Ppm {
 
     /// At rest, for a rate in hertz.
     pub(super) fn prepare_at(which: PpmType, rate_hz: f64) -> Self {
-        let (times, db_a_second): ([(f64, f64); 2], f64) = match which {
-            PpmType::I => ([(1.36e-3, 1.0), (1.36e-3, 0.0)], 20.0 / 1.7),
-            PpmType::IIa => ([(3.122e-3, 0.5762), (1.285e-3, 0.4238)], 24.0 / 2.8),
+        let (times, db_a_second, below_db) = match which {
+            PpmType::I => ([(1.36e-3, 1.0), (1.36e-3, 0.0)], 20.0 / 1.7, 0.180),
+            PpmType::IIa => ([(3.122e-3, 0.5762), (1.285e-3, 0.4238)], 24.0 / 2.8, 0.206),
         };
-        let rise =
-            |(seconds, share): (f64, f64)| (-0.25 * (-1.0 / (seconds * rate_hz)).exp_m1(), share);
+        let aligned = 10f64.powf(below_db / 20.0);
+        let rise = |(seconds, share): (f64, f64)| {
+            let rise = -0.25 * (-1.0 / (seconds * rate_hz)).exp_m1();
+            (rise, share * aligned)
+        };
         let fall = |samples: f64| 10f64.powf(-db_a_second * samples / 20.0 / rate_hz);
         Self {
             between: Between::prepare_at(rate_hz),

@@ -1,70 +1,10 @@
 //! The table of plan keys: name, what it takes, what it means, and how it reads and writes a plan.
 
-use super::{NEWEST_MODEL_VERSION, Plan, Polarity, Resistors, Value};
-use crate::alignment::{Converter, FullScale, METER_OHMS, Reading, TONE_DBFS};
+use super::kind::{Key, Kind, Later};
+use super::{NEWEST_MODEL_VERSION, Plan, Polarity, PreampKind, Resistors, Steps, Value};
+use crate::alignment::{Converter, FullScale, Reading};
 use crate::pad::{Input, LossKind, Network, Parts, Series};
-use crate::units::{Db, Dbu, Ohms};
-
-/// What a key takes.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Kind {
-    /// A number within limits, both included.
-    Number {
-        /// Smallest.
-        min: f64,
-        /// Largest.
-        max: f64,
-    },
-    /// One of a few numbers.
-    Steps(&'static [f64]),
-    /// One of a few words.
-    Words(&'static [&'static str]),
-    /// True or false.
-    Flag,
-    /// A list of numbers.
-    Numbers,
-    /// A list of a few numbers within limits, both included; an empty one is none.
-    List {
-        /// How many at most.
-        most: usize,
-        /// Smallest.
-        min: f64,
-        /// Largest.
-        max: f64,
-    },
-    /// An alignment as it was measured.
-    Reading(Converter),
-}
-
-/// What of a key is planned but not built.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Later {
-    /// Everything is built.
-    Nothing,
-    /// These words.
-    Words(&'static [&'static str]),
-    /// Every number but this.
-    AllBut(f64),
-    /// The whole key.
-    Key,
-}
-
-/// One key of the plan.
-#[derive(Clone, Copy, Debug)]
-pub struct Key {
-    /// Dotted name; dots are nested tables in TOML.
-    pub name: &'static str,
-    /// What it takes.
-    pub kind: Kind,
-    /// What is not built.
-    pub later: Later,
-    /// What it means.
-    pub help: &'static str,
-    /// Reads it; `None` when another key holds instead, or it is not built.
-    pub get: fn(&Plan) -> Option<Value>,
-    /// Writes a value that [`Kind`] allows.
-    pub set: fn(&mut Plan, &Value),
-}
+use crate::units::{Db, Dbfs, Dbu, Ohms};
 
 fn number(value: f64) -> Option<Value> {
     Some(Value::Number(value))
@@ -105,13 +45,10 @@ const OFFSET: Kind = Kind::Number {
     max: 12.0,
 };
 
-const LATER: Key = Key {
-    name: "",
-    kind: Kind::Numbers,
-    later: Later::Key,
-    help: "",
-    get: |_| None,
-    set: |_, _| {},
+/// What a converter adds: no better is built, and a worse one is broken.
+const CONVERTER_NOISE: Kind = Kind::Number {
+    min: -160.0,
+    max: -40.0,
 };
 
 const POLARITIES: [Polarity; 2] = [Polarity::Normal, Polarity::Inverted];
@@ -123,6 +60,26 @@ const LOSS_KINDS: [LossKind; 4] = [
 ];
 const PARTS: [Parts; 3] = [Parts::Nearest, Parts::Single, Parts::Pair];
 const SERIES: [Series; 4] = [Series::Ideal, Series::E12, Series::E24, Series::E96];
+
+const PREAMP_KINDS: [PreampKind; 2] = [PreampKind::Model, PreampKind::Own];
+
+fn preamp_kind_name(kind: PreampKind) -> &'static str {
+    match kind {
+        PreampKind::Model => "model",
+        PreampKind::Own => "own",
+    }
+}
+
+fn numbers(list: &[f64]) -> Option<Value> {
+    (!list.is_empty()).then(|| Value::Numbers(list.to_vec()))
+}
+
+fn list_of(value: &Value) -> Vec<f64> {
+    match value {
+        Value::Numbers(list) => list.clone(),
+        other => vec![n(other)],
+    }
+}
 
 fn polarity_name(polarity: Polarity) -> &'static str {
     match polarity {
@@ -293,42 +250,107 @@ pub const KEYS: &[Key] = &[
         set: |plan, value| plan.rig.converters_clip = *value == Value::Flag(true),
     },
     Key {
+        name: "rig.send.noise_dbfs",
+        kind: CONVERTER_NOISE,
+        later: Later::Nothing,
+        help: "what the send converter adds, A-weighted, against full scale: its dynamic range with a minus; \
+               taken as white; in noise floors, not heard; not known unless given",
+        get: |plan| plan.rig.send_noise.and_then(|level| number(level.0)),
+        set: |plan, value| plan.rig.send_noise = Some(Dbfs(n(value))),
+    },
+    Key {
+        name: "rig.return.noise_dbfs",
+        kind: CONVERTER_NOISE,
+        later: Later::Nothing,
+        help: "the same of the return converter",
+        get: |plan| plan.rig.return_noise.and_then(|level| number(level.0)),
+        set: |plan, value| plan.rig.return_noise = Some(Dbfs(n(value))),
+    },
+    Key {
         name: "rig.preamp.kind",
         kind: Kind::Words(&["model", "own"]),
-        later: Later::Words(&["own"]),
-        help: "our circuit, or the user's own unit by its data sheet",
-        get: |_| word("model"),
-        set: |_, _| {},
+        later: Later::Nothing,
+        help: "our circuit, or the user's own unit by its data sheet: then levels, headroom and noise are that \
+               unit's, and what is heard is our circuit's nearest",
+        get: |plan| word(preamp_kind_name(plan.rig.preamp)),
+        set: |plan, value| {
+            pick(value, &PREAMP_KINDS, preamp_kind_name, &mut plan.rig.preamp);
+            plan.take_unit_steps();
+        },
     },
     Key {
         name: "rig.preamp.in_ohms",
+        kind: Kind::Number {
+            min: 100.0,
+            max: 100_000.0,
+        },
+        later: Later::Nothing,
         help: "own unit: input impedance",
-        ..LATER
+        get: |plan| number(plan.rig.unit.input.0),
+        set: |plan, value| plan.rig.unit.input = Ohms(n(value)),
     },
     Key {
         name: "rig.preamp.gain_steps_db",
-        help: "own unit: its gain steps",
-        ..LATER
+        kind: Kind::List {
+            most: 16,
+            min: -20.0,
+            max: 100.0,
+        },
+        later: Later::Nothing,
+        help: "own unit: its gain steps; none is any gain from 0 to 90",
+        get: |plan| numbers(plan.rig.unit.gains.list()),
+        set: |plan, value| {
+            plan.rig.unit.gains = Steps::from_list(&list_of(value));
+            plan.take_unit_steps();
+        },
     },
     Key {
         name: "rig.preamp.attenuator_db",
-        help: "own unit: its attenuator steps",
-        ..LATER
+        kind: Kind::List {
+            most: 4,
+            min: 0.0,
+            max: 60.0,
+        },
+        later: Later::Nothing,
+        help: "own unit: its attenuator steps, 0 among them where it can be off; none is no attenuator",
+        get: |plan| numbers(plan.rig.unit.attenuators.list()),
+        set: |plan, value| {
+            plan.rig.unit.attenuators = Steps::from_list(&list_of(value));
+            plan.take_unit_steps();
+        },
     },
     Key {
         name: "rig.preamp.max_in_dbu",
-        help: "own unit: largest input",
-        ..LATER
+        kind: Kind::Number {
+            min: -60.0,
+            max: 40.0,
+        },
+        later: Later::Nothing,
+        help: "own unit: largest input, attenuator off; a ceiling",
+        get: |plan| plan.rig.unit.most_in.and_then(|level| number(level.0)),
+        set: |plan, value| plan.rig.unit.most_in = Some(Dbu(n(value))),
     },
     Key {
         name: "rig.preamp.max_out_dbu",
-        help: "own unit: largest output",
-        ..LATER
+        kind: Kind::Number {
+            min: -20.0,
+            max: 40.0,
+        },
+        later: Later::Nothing,
+        help: "own unit: largest output; a ceiling",
+        get: |plan| plan.rig.unit.most_out.and_then(|level| number(level.0)),
+        set: |plan, value| plan.rig.unit.most_out = Some(Dbu(n(value))),
     },
     Key {
         name: "rig.preamp.ein_dbu",
-        help: "own unit: equivalent input noise",
-        ..LATER
+        kind: Kind::Number {
+            min: -140.0,
+            max: -60.0,
+        },
+        later: Later::Nothing,
+        help: "own unit: equivalent input noise from 150 ohm, 20 Hz to 20 kHz, unweighted",
+        get: |plan| plan.rig.unit.ein.and_then(|level| number(level.0)),
+        set: |plan, value| plan.rig.unit.ein = Some(Dbu(n(value))),
     },
     Key {
         name: "send.trim_db",
@@ -458,7 +480,7 @@ pub const KEYS: &[Key] = &[
         name: "preamp.attenuator_db",
         kind: Kind::Steps(&[0.0, 20.0]),
         later: Later::Nothing,
-        help: "the preamp's input attenuator",
+        help: "the preamp's input attenuator; of an own unit its own steps",
         get: |plan| number(plan.preamp.attenuator.0),
         set: |plan, value| plan.preamp.attenuator = Db(n(value)),
     },
@@ -466,7 +488,8 @@ pub const KEYS: &[Key] = &[
         name: "preamp.gain_db",
         kind: Kind::Steps(&crate::circuit::GAIN_STEPS_DB),
         later: Later::Nothing,
-        help: "terminals to output into 10 kohm, attenuator off, 1 kHz, small signal",
+        help: "terminals to output into 10 kohm, attenuator off, 1 kHz, small signal; of an own unit its own \
+               steps",
         get: |plan| number(plan.preamp.gain.0),
         set: |plan, value| plan.preamp.gain = Db(n(value)),
     },
@@ -507,36 +530,6 @@ pub const KEYS: &[Key] = &[
 #[must_use]
 pub fn find(name: &str) -> Option<&'static Key> {
     KEYS.iter().find(|key| key.name == name)
-}
-
-impl Kind {
-    /// What the key takes, in words.
-    #[must_use]
-    pub fn allowed(self) -> String {
-        let list = |items: Vec<String>| items.join(", ");
-        match self {
-            Self::Number { min, max } => format!("a number from {min} to {max}"),
-            Self::Steps([only]) => format!("{only}"),
-            Self::Steps(steps) => list(steps.iter().map(f64::to_string).collect()),
-            Self::Words(words) => list(words.iter().map(|word| (*word).to_owned()).collect()),
-            Self::Flag => "true or false".to_owned(),
-            Self::Numbers => "a list of numbers".to_owned(),
-            Self::List { most, min, max } => {
-                format!("up to {most} numbers from {min} to {max}, or [] for none")
-            }
-            Self::Reading(converter) => {
-                let ohms = match converter {
-                    Converter::Send => "into",
-                    Converter::Return => "from",
-                };
-                format!(
-                    "a reading like `-18 reads +4 dBu {ohms} 600`: a tone from {} to {} dBFS, a level \
-                     in dBu, dBV, V or mV, ohms from {} to {} or none",
-                    TONE_DBFS.0, TONE_DBFS.1, METER_OHMS.0, METER_OHMS.1
-                )
-            }
-        }
-    }
 }
 
 /// The table of keys as Markdown, for the README.

@@ -6,13 +6,15 @@
 
 mod error;
 mod keys;
+mod kind;
 mod rig;
 mod text;
 mod value;
 
 pub use error::PlanError;
-pub use keys::{KEYS, Key, Kind, Later, find, markdown};
-pub use rig::{Beyond, Readings, Rig, Straight};
+pub use keys::{KEYS, find, markdown};
+pub use kind::{Key, Kind, Later};
+pub use rig::{Beyond, PreampKind, Readings, Rig, Steps, Straight, Unit};
 pub use value::Value;
 
 use crate::pad::{Input, LossKind, Network, Parts, Series};

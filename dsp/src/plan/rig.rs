@@ -2,7 +2,7 @@
 
 use super::Plan;
 use crate::alignment::{Converter, FullScale, Read, Reading};
-use crate::units::{Db, Dbu, Dbv, Ohms, Volts};
+use crate::units::{Db, Dbfs, Dbu, Dbv, Ohms, Volts};
 
 /// Facts of the studio, untouched by presets and comparisons.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -23,6 +23,98 @@ pub struct Rig {
     pub readings: Readings,
     /// Whether both converters clip at full scale.
     pub converters_clip: bool,
+    /// What the send converter adds, A-weighted, where that is known.
+    pub send_noise: Option<Dbfs>,
+    /// And the return converter.
+    pub return_noise: Option<Dbfs>,
+    /// Whose preamplifier it is.
+    pub preamp: PreampKind,
+    /// The data sheet of one's own.
+    pub unit: Unit,
+}
+
+/// Whose preamplifier it is.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum PreampKind {
+    /// Our circuit.
+    #[default]
+    Model,
+    /// One's own, by its data sheet.
+    Own,
+}
+
+/// The data sheet of an own preamplifier. What is not stated is `None`, or an empty list.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Unit {
+    /// Input impedance.
+    pub input: Ohms,
+    /// Gain steps in dB.
+    pub gains: Steps<16>,
+    /// Attenuator steps in dB.
+    pub attenuators: Steps<4>,
+    /// Largest level at its input, attenuator off.
+    pub most_in: Option<Dbu>,
+    /// Largest level at its output.
+    pub most_out: Option<Dbu>,
+    /// Equivalent input noise from 150 ohm, 20 Hz to 20 kHz, unweighted.
+    pub ein: Option<Dbu>,
+}
+
+impl Default for Unit {
+    fn default() -> Self {
+        Self {
+            // Ten times a microphone's 150 ohm: common practice, no source.
+            input: Ohms(1_500.0),
+            gains: Steps::default(),
+            attenuators: Steps::default(),
+            most_in: None,
+            most_out: None,
+            ein: None,
+        }
+    }
+}
+
+/// Up to `N` numbers.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Steps<const N: usize> {
+    values: [f64; N],
+    count: usize,
+}
+
+impl<const N: usize> Default for Steps<N> {
+    fn default() -> Self {
+        Self {
+            values: [0.0; N],
+            count: 0,
+        }
+    }
+}
+
+impl<const N: usize> Steps<N> {
+    /// The first `N` of a list.
+    #[must_use]
+    pub fn from_list(list: &[f64]) -> Self {
+        let mut steps = Self::default();
+        for (place, value) in steps.values.iter_mut().zip(list) {
+            *place = *value;
+            steps.count += 1;
+        }
+        steps
+    }
+
+    /// The numbers.
+    #[must_use]
+    pub fn list(&self) -> &[f64] {
+        &self.values[..self.count]
+    }
+
+    /// The nearest one; the number itself where there is none.
+    pub(super) fn nearest(&self, to: f64) -> f64 {
+        let away = |step: &f64| (step - to).abs();
+        let steps = self.list().iter();
+        let nearest = steps.min_by(|a, b| away(a).total_cmp(&away(b)));
+        nearest.copied().unwrap_or(to)
+    }
 }
 
 /// What was measured; what was not is `None` and set by its number.
@@ -75,6 +167,10 @@ impl Default for Rig {
             return_in: Ohms(10_000.0),
             readings: Readings::default(),
             converters_clip: true,
+            send_noise: None,
+            return_noise: None,
+            preamp: PreampKind::Model,
+            unit: Unit::default(),
         }
     }
 }

@@ -1,8 +1,13 @@
 //! Plans from and to TOML, and one key at a time.
 
-use super::{KEYS, Key, Kind, Later, Plan, PlanError, Value, find};
+use super::{KEYS, Key, Kind, Later, Plan, PlanError, PreampKind, Steps, Value, find};
 use crate::alignment::Reading;
+use crate::circuit::GAIN_STEPS_DB;
 use crate::pad::Parts;
+use crate::units::Db;
+
+/// Largest gain of an own unit whose steps are not stated, in dB.
+const MOST_OWN_GAIN_DB: f64 = 90.0;
 
 impl Plan {
     /// Reads a plan; keys left out keep their defaults.
@@ -28,7 +33,11 @@ impl Plan {
     }
 
     fn take_table(&mut self, prefix: &str, table: &toml::Table) -> Result<(), PlanError> {
-        for (name, value) in table {
+        // The rig first: which steps a preamplifier has is said there.
+        let rig_last = |(name, _): &(&String, &toml::Value)| name.as_str() != "rig";
+        let mut entries: Vec<_> = table.iter().collect();
+        entries.sort_by_key(rig_last);
+        for (name, value) in entries {
             let full = if prefix.is_empty() {
                 name.clone()
             } else {
@@ -100,7 +109,9 @@ impl Plan {
                 given: value.to_string(),
             });
         }
-        if !key.kind.takes(value) {
+        if let Some(kind) = self.own_steps(key) {
+            self.take_own(key, &kind, value)?;
+        } else if !key.kind.takes(value) {
             return Err(PlanError::BadValue {
                 key: key.name,
                 given: value.to_string(),
@@ -119,6 +130,76 @@ impl Plan {
             });
         }
         Ok(())
+    }
+
+    /// What a key takes of an own unit instead of our circuit's steps: these, or when there are none what
+    /// the number allows.
+    fn own_steps(&self, key: &Key) -> Option<(Vec<f64>, Kind)> {
+        let unit = &self.rig.unit;
+        let number = |max| Kind::Number { min: 0.0, max };
+        match (self.rig.preamp, key.name) {
+            (PreampKind::Own, "preamp.gain_db") => {
+                Some((unit.gains.list().to_vec(), number(MOST_OWN_GAIN_DB)))
+            }
+            (PreampKind::Own, "preamp.attenuator_db") => {
+                Some((unit.attenuators.list().to_vec(), number(0.0)))
+            }
+            _ => None,
+        }
+    }
+
+    fn take_own(
+        &self,
+        key: &'static Key,
+        (steps, kind): &(Vec<f64>, Kind),
+        value: &Value,
+    ) -> Result<(), PlanError> {
+        let fits = match value {
+            Value::Number(number) if !steps.is_empty() => steps.contains(number),
+            value => steps.is_empty() && kind.takes(value),
+        };
+        if fits {
+            return Ok(());
+        }
+        let list: Vec<String> = steps.iter().map(f64::to_string).collect();
+        let nearest = value.number().map(|number| {
+            let away = |step: &&f64| (**step - number).abs();
+            let step = steps.iter().min_by(|a, b| away(a).total_cmp(&away(b)));
+            step.map(f64::to_string)
+                .or_else(|| kind.nearest(value))
+                .unwrap_or_default()
+        });
+        Err(PlanError::BadValue {
+            key: key.name,
+            given: value.to_string(),
+            allowed: if steps.is_empty() {
+                kind.allowed()
+            } else {
+                format!("the own unit's steps {}", list.join(", "))
+            },
+            nearest,
+        })
+    }
+
+    /// Gain and attenuator on steps that the preamplifier has: the nearest ones.
+    pub(super) fn take_unit_steps(&mut self) {
+        let (gain, attenuator) = (self.preamp.gain.0, self.preamp.attenuator.0);
+        let (gain, attenuator) = match self.rig.preamp {
+            PreampKind::Own => {
+                let unit = &self.rig.unit;
+                let none = unit.attenuators.list().is_empty();
+                let attenuator = unit.attenuators.nearest(attenuator);
+                (
+                    unit.gains.nearest(gain),
+                    if none { 0.0 } else { attenuator },
+                )
+            }
+            PreampKind::Model => (
+                Steps::<7>::from_list(&GAIN_STEPS_DB).nearest(gain),
+                Steps::<2>::from_list(&[0.0, 20.0]).nearest(attenuator),
+            ),
+        };
+        (self.preamp.gain, self.preamp.attenuator) = (Db(gain), Db(attenuator));
     }
 
     /// Reads one key; `None` when another key holds instead.
@@ -322,6 +403,36 @@ mod tests {
         assert!(error("pad.resistors_ohms=[0, 5]").contains("the nearest is [0.001, 5]"));
         assert!(error("pad.resistors_ohms=five").contains("up to 3 numbers"));
         assert!(error("return.pad_db=41").contains("the nearest is 40"));
-        assert!(error("rig.preamp.in_ohms=1500").contains("not built"));
+        assert!(error("rig.preamp.in_ohms=50").contains("the nearest is 100"));
+    }
+
+    #[test]
+    fn an_own_unit_has_its_own_steps_wherever_they_stand_in_a_file() {
+        let text = "[preamp]\ngain_db = 38\nattenuator_db = 12\n[rig.preamp]\nkind = \"own\"\n\
+                    gain_steps_db = [25, 38, 49]\nattenuator_db = [0, 12]\n";
+        let mut plan = Plan::from_toml(text).expect("a plan");
+        assert_eq!(
+            (plan.preamp.gain, plan.preamp.attenuator),
+            (Db(38.0), Db(12.0))
+        );
+        assert_eq!(Plan::from_toml(&plan.to_toml()), Ok(plan));
+        let error = plan.assign("preamp.gain_db=40").expect_err("no step of it");
+        let error = error.to_string();
+        assert!(
+            error.contains("25, 38, 49") && error.contains("the nearest is 38"),
+            "{error}"
+        );
+        plan.assign("rig.preamp.kind=model").expect("a kind");
+        // The nearest of ours.
+        assert_eq!(
+            (plan.preamp.gain, plan.preamp.attenuator),
+            (Db(40.0), Db(20.0))
+        );
+        let mut plan = Plan::default();
+        for set in ["rig.preamp.kind=own", "preamp.gain_db=63.5"] {
+            plan.assign(set).expect("any gain");
+        }
+        assert!(plan.assign("preamp.attenuator_db=20").is_err());
+        assert!(plan.assign("preamp.gain_db=91").is_err());
     }
 }

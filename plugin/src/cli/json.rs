@@ -1,9 +1,11 @@
 //! JSON answers: plain numbers, `null` for what is undefined or infinite, keys that never vanish.
 
-use penstock_dsp::chain::PadBuild;
+use crate::advice::own_remarks;
+use penstock_dsp::chain::{PadBuild, heard_plan, preamp_in_ohms};
 use penstock_dsp::meter::PointLevel;
 use penstock_dsp::pad::{LossKind, Pad};
-use penstock_dsp::units::Ohms;
+use penstock_dsp::plan::{Plan, PreampKind};
+use penstock_dsp::units::{Dbu, Ohms};
 use serde_json::{Value, json};
 
 /// Prints the one object that standard output carries.
@@ -25,6 +27,25 @@ pub(super) fn point(level: &PointLevel) -> Value {
         "volts_rms": level.volts.0,
         "volts_peak": level.peak.0,
         "dbfs": level.dbfs.map(|level| level.0),
+    })
+}
+
+/// Whose preamplifier it is, and what an own one states.
+pub(super) fn preamp(plan: &Plan) -> Value {
+    let unit = &plan.rig.unit;
+    let (is_own, heard) = (plan.rig.preamp == PreampKind::Own, heard_plan(plan));
+    let stated = |level: Option<Dbu>| level.filter(|_| is_own).map(|level| level.0);
+    json!({
+        "kind": if is_own { "own" } else { "model" },
+        "is_simulated": !is_own,
+        "in_ohms": preamp_in_ohms(plan).0,
+        "max_in_dbu": stated(unit.most_in),
+        "max_out_dbu": stated(unit.most_out),
+        "ein_dbu": stated(unit.ein),
+        "heard_attenuator_db": heard.preamp.attenuator.0,
+        "heard_gain_db": heard.preamp.gain.0,
+        "made_up_db": (heard.back.trim - plan.back.trim).0,
+        "notes": own_remarks(plan),
     })
 }
 

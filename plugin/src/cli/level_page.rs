@@ -4,8 +4,9 @@ use super::error::Failure;
 use super::metered::Metered;
 use super::page;
 use super::text;
+use crate::advice::{noise_remark, own_remarks};
 use crate::report::level_page::{self, LevelPage};
-use penstock_dsp::diagram::{LevelDiagram, OwnLimits, distortion_ceilings};
+use penstock_dsp::diagram::{LevelDiagram, distortion_ceilings};
 use penstock_dsp::meter::PointLevel;
 use penstock_dsp::plan::Plan;
 use std::path::Path;
@@ -21,7 +22,7 @@ pub(super) fn write(
     metered: Option<&Metered>,
 ) -> Result<(), Failure> {
     page::may_write(path, force)?;
-    let mut diagram = LevelDiagram::of_plan(plan, &OwnLimits::default())?;
+    let mut diagram = LevelDiagram::of_plan(plan)?;
     if let Some(found) = distortion_ceilings(plan, &AtomicBool::new(false))? {
         diagram.add_ceilings(&found);
     }
@@ -48,17 +49,28 @@ pub(super) fn write(
                 db(plan.back.trim.0)
             ),
         ],
-        notes: NOTES.map(str::to_owned).to_vec(),
+        notes: notes(plan),
         program_version: env!("CARGO_PKG_VERSION").to_owned(),
     };
     page::write(path, level_page::page(&about, &diagram))
 }
 
-const NOTES: [&str; 6] = [
+fn notes(plan: &Plan) -> Vec<String> {
+    let mut notes = own_remarks(plan);
+    notes.extend(NOTES.map(str::to_owned));
+    notes.push(format!(
+        "{} 468 is read by RMS: the standard's quasi-peak meter reads higher.",
+        noise_remark(plan)
+    ));
+    notes.push(CAUTION.to_owned());
+    notes
+}
+
+const NOTES: [&str; 4] = [
     "Peaks are drawn as the sine of the same peak, since ceilings are sines; RMS is the second, dashed line.",
     "The ceiling that headroom counts from is the lowest of 1 % distortion at 1 kHz, converter clipping and a stated limit.",
     "Distortion is that of the voltage at the point itself, harmonics 2 to 20 below 20 kHz, on the circuit without converter clipping.",
-    "Noise is that of resistors at 20 degC and of tubes; converters add theirs, which is not counted here. 468 is read by RMS: the standard's quasi-peak meter reads higher.",
     "At bus and return dBu is what the converter's alignment makes of the samples; figures under the picture are in dBFS there.",
-    "Before you send at line level, turn monitors down: a wrong pad or gain can be suddenly loud. Keep phantom power off unless every unit connected is made for it.",
 ];
+
+const CAUTION: &str = "Before you send at line level, turn monitors down: a wrong pad or gain can be suddenly loud. Keep phantom power off unless every unit connected is made for it.";

@@ -7,6 +7,7 @@ use super::error::Failure;
 use super::metered::Metered;
 use super::pass::{self, Planar, Sink};
 use super::{alignment, json, level_page, page, text};
+use crate::advice::own_remarks;
 use indicatif::MultiProgress;
 use penstock_dsp::analysis::measure_tone;
 use penstock_dsp::chain::{build_pad, ceilings};
@@ -72,6 +73,7 @@ pub(super) fn run(args: &LevelsArgs) -> Result<u8, Failure> {
             "points": list(&points),
             "channels": { "left": left, "right": right },
             "alignment": alignment::json(&plan)?,
+            "preamp": json::preamp(&plan),
             "meter": metered.as_ref().map(Metered::json),
             "distortion": distortion.as_ref().map(Distortion::stages_json),
             "response": distortion.as_ref().map(Distortion::response_json),
@@ -154,7 +156,8 @@ fn describe(plan: &Plan, points: &[PointLevel; 8]) -> Result<String, Failure> {
         "ceiling",
     ];
     let mut rows = vec![heads.map(str::to_owned).to_vec()];
-    for level in points {
+    // An own preamplifier has no such point.
+    for level in points.iter().filter(|level| level.volts.0.is_finite()) {
         let ceiling = ceilings.iter().find(|ceiling| ceiling.point == level.point);
         rows.push(vec![
             level.point.name().to_owned(),
@@ -171,8 +174,12 @@ fn describe(plan: &Plan, points: &[PointLevel; 8]) -> Result<String, Failure> {
             }),
         ]);
     }
+    let own: String = own_remarks(plan)
+        .iter()
+        .map(|line| format!("\n{line}"))
+        .collect();
     Ok(format!(
-        "{}\nAt bus and return dBu and volts are what the converter's alignment makes of the samples.\n\n{}",
+        "{}{own}\nAt bus and return dBu and volts are what the converter's alignment makes of the samples.\n\n{}",
         alignment::describe(plan)?,
         text::table(&rows)
     ))

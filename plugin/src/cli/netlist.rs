@@ -4,7 +4,7 @@ use super::args::NetlistArgs;
 use super::audio::Reader;
 use super::error::Failure;
 use penstock_dsp::analysis::upsample;
-use penstock_dsp::chain::{build_pad, return_load};
+use penstock_dsp::chain::{build_pad, heard_plan, return_load};
 use penstock_dsp::circuit::{Settings, write_deck};
 use penstock_dsp::pad::{Network, Pad};
 use penstock_dsp::plan::{Plan, Polarity};
@@ -194,6 +194,7 @@ fn deck(
     steps: f64,
     data: Option<&Path>,
 ) -> Result<String, Failure> {
+    let plan = &heard_plan(plan);
     let build = build_pad(plan)?;
     let settings = Settings {
         source: build.as_built.out_ohms(plan.rig.source),

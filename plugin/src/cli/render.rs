@@ -5,6 +5,7 @@ use super::audio::{Encoding, Reader, Writer};
 use super::error::Failure;
 use super::pass::{self, Planar, Sink};
 use super::{json, text};
+use crate::advice::own_remarks;
 use indicatif::MultiProgress;
 use penstock_dsp::meter::Loudness;
 use penstock_dsp::units::SampleRate;
@@ -49,6 +50,9 @@ pub(super) fn run(args: &RenderArgs) -> Result<u8, Failure> {
     let plan = args.common.plan()?;
     // The pad is tried before any file is touched.
     penstock_dsp::chain::build_pad(&plan)?;
+    for remark in own_remarks(&plan) {
+        eprintln!("{remark}");
+    }
     let mut reader = Reader::open(&args.input)?;
     let rate = pass::rate_of(&reader)?;
     let (channels, declared) = (reader.format().channels, reader.format().frames);

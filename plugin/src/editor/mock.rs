@@ -3,7 +3,7 @@
 use super::desk::{Control, Desk, Kind, PointReadout, Readout, Section};
 use super::view::View;
 use crate::tone::Tone;
-use penstock_dsp::diagram::{LevelDiagram, OwnLimits};
+use penstock_dsp::diagram::LevelDiagram;
 use penstock_dsp::plan::Plan;
 
 /// What the window asked for.
@@ -241,7 +241,7 @@ fn readout(bus_volts: f64) -> Readout {
             "U of E96: each leg 5.36 kohm (2 off), shunt 118 ohm; 40.03 dB loaded, the send \
                     sees 10.8 kohm, the preamp 117 ohm"
                 .to_owned(),
-        diagram: LevelDiagram::of_plan(&Plan::default(), &OwnLimits::default()).ok(),
+        diagram: LevelDiagram::of_plan(&Plan::default()).ok(),
         latency_frames: 64,
         sample_rate_hz: 48_000.0,
         channels: 2,

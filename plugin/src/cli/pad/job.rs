@@ -7,7 +7,7 @@ use penstock_dsp::pad::{
     Input, Nearest, Network, Pad, PadError, Parts, Proposal, Request, Stock, Weights, buy, design,
     propose,
 };
-use penstock_dsp::plan::{Plan, Resistors, Value, find};
+use penstock_dsp::plan::{Plan, PreampKind, Resistors, Value, find};
 use penstock_dsp::units::{Db, Ohms};
 
 /// What every pad of one run shares.
@@ -68,7 +68,9 @@ impl Job {
         let drawer = args.drawer.as_deref().map(drawer).transpose()?;
         let losses = losses(args, &plan, &request)?;
         Ok(Self {
-            own_load: args.load_ohms.is_none() && !args.of_return,
+            own_load: args.load_ohms.is_none()
+                && !args.of_return
+                && plan.rig.preamp == PreampKind::Model,
             proposes: !named && !args.of_return && plan.pad.owned.list().is_empty(),
             is_list: losses.len() > 1 || args.loss_db.as_ref().is_some_and(|t| t.contains(',')),
             may_load: args.in_ohms.is_none()
