@@ -40,6 +40,10 @@ pub struct Bridge {
     pub channels: AtomicU32,
     /// Latency in frames.
     pub latency_frames: AtomicU32,
+    /// What the processor is kept busy with.
+    pub load: crate::load::Cells,
+    /// Loudness of bus and return, while it is asked for.
+    pub loudness: crate::loudness::Cells,
     /// Whether the audio thread had to give up and passes the bus on, and what it said.
     faulted: AtomicBool,
     fault: Mutex<String>,

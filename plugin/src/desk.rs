@@ -1,28 +1,48 @@
 //! The window's view of the plugin: parameters through the host's gestures, levels from the bridge.
 
-use crate::advice::{PHANTOM, alignment_remarks, pad_remarks};
+mod heard;
+mod still;
+
+use crate::advice::{PHANTOM, Remark, loudness_remark, programme_remarks};
 use crate::bridge::Bridge;
-use crate::editor::{Control, Desk, Kind, PointReadout, Readout, Section, View, consequence};
-use crate::levels::Levels;
+use crate::editor::{
+    Control, Desk, Kind, Meter, Note, PointReadout, Readout, Section, View, consequence,
+};
+use crate::levels::{Found, Levels};
 use crate::params::{Group, ParamKind, Parameter, PlanParams, RowKind};
+use crate::stages::{Stages, hardest};
 use crate::tone::Tone;
 use crate::typed;
+use heard::Listener;
 use nice_plug::context::gui::GuiContext;
 use nice_plug::prelude::Param;
-use penstock_dsp::chain::{Point, build_nearest};
+use penstock_dsp::analysis::Peaks;
+use penstock_dsp::chain::Point;
 use penstock_dsp::meter::MeterKind;
-use penstock_dsp::pad::{Input, LossKind, Network, Pad};
+use penstock_dsp::pad::{Input, Network};
 use penstock_dsp::plan::{NEWEST_MODEL_VERSION, Plan};
+use std::cell::RefCell;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
+use still::Still;
 
 /// The plugin as its window sees it.
 pub struct PluginDesk {
     params: Arc<PlanParams>,
     bridge: Arc<Bridge>,
-    host: GuiContext,
+    /// None where pictures are taken without a host.
+    host: Option<GuiContext>,
     levels: Levels,
+    stages: Stages,
     controls: Vec<Control>,
+    memory: RefCell<Memory>,
+}
+
+/// What is not calculated anew for each picture.
+#[derive(Default)]
+struct Memory {
+    still: Option<Still>,
+    listener: Listener,
 }
 
 impl PluginDesk {
@@ -31,16 +51,20 @@ impl PluginDesk {
     pub fn new(
         params: Arc<PlanParams>,
         bridge: Arc<Bridge>,
-        host: GuiContext,
+        host: Option<GuiContext>,
         levels: Levels,
+        stages: Stages,
     ) -> Self {
         let controls = params.all.iter().map(control).collect();
+        bridge.choose_meter(params.view.get().meter.0);
         Self {
             params,
             bridge,
             host,
             levels,
+            stages,
             controls,
+            memory: RefCell::default(),
         }
     }
 
@@ -195,26 +219,23 @@ impl Desk for PluginDesk {
     }
 
     fn begin(&mut self, i: usize) {
-        if let Some(parameter) = self.params.all.get(i) {
+        if let (Some(parameter), Some(host)) = (self.params.all.get(i), &self.host) {
             // SAFETY: the pointer is into the parameters that this desk keeps alive.
-            unsafe { self.host.raw_begin_set_parameter(parameter.pointer()) };
+            unsafe { host.raw_begin_set_parameter(parameter.pointer()) };
         }
     }
 
     fn set(&mut self, i: usize, normalized: f32) {
-        if let Some(parameter) = self.params.all.get(i) {
+        if let (Some(parameter), Some(host)) = (self.params.all.get(i), &self.host) {
             // SAFETY: as above.
-            unsafe {
-                self.host
-                    .raw_set_parameter_normalized(parameter.pointer(), normalized);
-            }
+            unsafe { host.raw_set_parameter_normalized(parameter.pointer(), normalized) };
         }
     }
 
     fn end(&mut self, i: usize) {
-        if let Some(parameter) = self.params.all.get(i) {
+        if let (Some(parameter), Some(host)) = (self.params.all.get(i), &self.host) {
             // SAFETY: as above.
-            unsafe { self.host.raw_end_set_parameter(parameter.pointer()) };
+            unsafe { host.raw_end_set_parameter(parameter.pointer()) };
         }
     }
 
@@ -223,33 +244,36 @@ impl Desk for PluginDesk {
         let reading = self.bridge.read();
         self.levels.ask(&plan);
         let found = self.levels.found();
-        let (build, _) = build_nearest(&plan);
-        let mut notes = pad_remarks(&plan);
-        notes.extend(alignment_remarks(&plan));
-        notes.extend(self.params.older_model().map(|saved| {
-            format!(
-                "Saved with model version {saved}; it sounds through version \
-                 {NEWEST_MODEL_VERSION}, the only one there is."
-            )
-        }));
-        if reading.clipped.return_frames > 0 {
-            notes.push(format!(
-                "The return converter clipped in {} frames.",
-                reading.clipped.return_frames
-            ));
+        let mut memory = self.memory.borrow_mut();
+        let Memory { still, listener } = &mut *memory;
+        if still.as_ref().is_none_or(|still| still.plan != plan) {
+            *still = Some(Still::of(&plan));
+            listener.plan_changed();
         }
-        notes.push(PHANTOM.to_owned());
+        listener.listen(&reading, self.bridge.loudness.read());
+        let Some(still) = still else {
+            return Readout::default();
+        };
+        let stages = self.stages.found();
         let point = |point: Point| self.point(point, &plan, &reading);
         Readout {
             points: Point::ALL.map(point),
             searching: found.diagram.is_some() && !found.complete,
+            notes: self.notes(still, listener, &found),
+            holds_loudest: listener.heard().peak.is_some(),
+            hardest: stages.as_deref().and_then(hardest).unwrap_or_default(),
+            stages,
+            measures_loudness: self.bridge.loudness.wanted(),
+            loudness: loudness_remark(&plan, &listener.heard()).map(|remark| self.note(&remark)),
+            settling: listener.is_settling(),
+            phantom: PHANTOM.to_owned(),
+            load: self.bridge.load.read(),
             diagram: found.diagram,
             overs: reading.overs,
             clipped_send_frames: reading.clipped.send_frames,
             clipped_return_frames: reading.clipped.return_frames,
-            pad_requested: requested(&plan),
-            pad_built: built(&plan, &build.as_built, build.load),
-            notes,
+            pad_requested: still.requested.clone(),
+            pad_built: still.built.clone(),
             error: self.bridge.faulted().then(|| {
                 format!(
                     "the circuit has failed and is left out, the bus passes on unchanged ({})",
@@ -269,10 +293,25 @@ impl Desk for PluginDesk {
 
     fn set_meter(&mut self, kind: MeterKind) {
         self.bridge.choose_meter(kind);
+        self.params.view.change(|view| view.meter = Meter(kind));
     }
 
     fn clear_clips(&mut self) {
         self.bridge.clear_clips();
+    }
+
+    fn forget_loudest(&mut self) {
+        self.memory.borrow_mut().listener = Listener::default();
+    }
+
+    fn ask_stages(&mut self, peaks: &Peaks) {
+        if peaks.iter().any(Option::is_some) {
+            self.stages.ask(&self.params.plan().0, peaks);
+        }
+    }
+
+    fn measure_loudness(&mut self, on: bool) {
+        self.bridge.loudness.want(on);
     }
 
     fn tone(&self) -> Tone {
@@ -312,50 +351,39 @@ impl PluginDesk {
             full_scale_volts: full_scale.map(|full_scale| full_scale.volts().0),
         }
     }
-}
 
-fn requested(plan: &Plan) -> String {
-    let pad = &plan.pad;
-    match pad.network {
-        Network::None => String::new(),
-        network if !pad.owned.list().is_empty() => format!("{}, your own", network.name()),
-        network => format!(
-            "{} {} dB {}",
-            network.name(),
-            pad.loss.0,
-            pad.loss_kind.name()
-        ),
+    /// What is said of plan and programme, warnings first.
+    fn notes(&self, still: &Still, listener: &Listener, found: &Found) -> Vec<Note> {
+        let mut remarks = still.remarks.clone();
+        remarks.extend(self.params.older_model().map(|saved| {
+            Remark::caution(format!(
+                "Saved with model version {saved}; it sounds through version \
+                 {NEWEST_MODEL_VERSION}, the only one there is."
+            ))
+        }));
+        // A diagram that is not this plan's yet says nothing of it.
+        let diagram = found.diagram.as_ref().filter(|_| !listener.is_settling());
+        let path = still.path.as_ref();
+        remarks.extend(programme_remarks(
+            &still.plan,
+            path,
+            diagram,
+            &listener.heard(),
+        ));
+        remarks.sort_by_key(|remark| !remark.unwise);
+        remarks.iter().map(|remark| self.note(remark)).collect()
     }
-}
 
-fn built(plan: &Plan, pad: &Pad, load: penstock_dsp::units::Ohms) -> String {
-    let network = pad.network();
-    if network == Network::None {
-        return "straight in".to_owned();
-    }
-    let resistor = |(position, ohms): (usize, &f64)| {
-        let ohms = if ohms.is_finite() {
-            format!("{} ohm", rounded(*ohms))
-        } else {
-            "open".to_owned()
-        };
-        match (network.count(position), network.position_name(position)) {
-            (2, _) => format!("2 x {ohms}"),
-            (_, name) if name.starts_with("shunt") => format!("shunt {ohms}"),
-            _ => ohms,
+    fn note(&self, remark: &Remark) -> Note {
+        let step = remark.step.as_ref().and_then(|step| {
+            let i = self.params.index(step.key)?;
+            let to = self.with(i, |param| param.parse(&step.value)).flatten()?;
+            Some((i, to))
+        });
+        Note {
+            text: remark.text.clone(),
+            unwise: remark.unwise,
+            step,
         }
-    };
-    let resistors: Vec<String> = pad.values().iter().enumerate().map(resistor).collect();
-    format!(
-        "{}: {:.2} dB, in {:.0} ohm, out {:.0} ohm",
-        resistors.join(", "),
-        pad.loss(LossKind::Loaded, plan.rig.source, load).0,
-        pad.in_ohms(load).0,
-        pad.out_ohms(plan.rig.source).0
-    )
-}
-
-/// A resistor's value with at most two decimals.
-fn rounded(ohms: f64) -> f64 {
-    (ohms * 100.0).round() / 100.0
+    }
 }

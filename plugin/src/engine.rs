@@ -2,6 +2,9 @@
 //! the bypass, the output bounded.
 
 use crate::bridge::{Bridge, Gauge};
+use crate::load::Load;
+use crate::loudness::Pair;
+use crate::moved::Shown;
 use crate::params::PlanParams;
 use crate::tone::{Tone, TonePlayer};
 use penstock_dsp::chain::{Bypass, Chain};
@@ -21,6 +24,9 @@ pub struct Engine {
     bypass: Bypass,
     tone: TonePlayer,
     gauge: Gauge,
+    load: Load,
+    loudness: Pair,
+    shown: Shown,
     rate: SampleRate,
     channels: usize,
     /// The bus and what comes back, for as many frames as the host promised at most.
@@ -41,6 +47,9 @@ impl Engine {
             tone: TonePlayer::prepare(rate),
             chain,
             gauge: Gauge::prepare(rate, channels),
+            load: Load::prepare(rate),
+            loudness: Pair::prepare(rate, channels),
+            shown: Shown::default(),
             rate,
             channels,
             bus: room(),
@@ -75,6 +84,7 @@ impl Engine {
         bridge: &Bridge,
         open: bool,
     ) -> bool {
+        self.load.begin(open);
         let (plan, oversampling) = params.plan();
         self.guarded(bridge, |chain, _| chain.set(&plan, oversampling));
         self.bypass.set(params.bypassed() || bridge.faulted());
@@ -83,6 +93,7 @@ impl Engine {
             self.gauge
                 .attend(bridge.meter(), oversampling.factor(self.rate));
         }
+        self.loudness.attend(&bridge.loudness, &plan, open);
         let frames = audio.iter().map(|samples| samples.len()).min().unwrap_or(0);
         let mut from = 0;
         while from < frames {
@@ -91,7 +102,9 @@ impl Engine {
             from = to;
         }
         bridge.count(self.chain.clipped());
-        open && self.gauge.publish(bridge)
+        self.load.end(frames, &bridge.load);
+        let full = open && self.gauge.publish(bridge);
+        full && self.shown.moved(&bridge.read(), bridge.loudness.read())
     }
 
     fn piece(
@@ -119,6 +132,10 @@ impl Engine {
                 chain.process(back, &mut ());
             }
         });
+        let [bus_left, bus_right] = &self.bus;
+        let bus = [&bus_left[..frames], &bus_right[..frames]];
+        self.loudness
+            .process(&bus[..self.channels], back, &bridge.loudness);
         // After the return, before the way around: a host's bypass silences the tone too.
         self.tone.process(back);
         let [bus_left, bus_right] = &mut self.bus;
@@ -174,5 +191,35 @@ mod tests {
         engine.guarded(&bridge, |_, _| panic!("must not be called"));
         bridge.mend();
         assert!(!bridge.faulted());
+    }
+
+    /// A window over silence, or over a tone that stands, is told of nothing; over a change it is.
+    #[test]
+    fn what_stands_still_asks_for_no_pictures() {
+        let params = PlanParams::default();
+        let bridge = Bridge::default();
+        let rate = SampleRate::new(48_000.0).expect("a usual rate");
+        let mut engine = Engine::prepare(&params, rate, 1, 480);
+        let mut frame = 0;
+        let mut told = |seconds: f64, volume: f32| {
+            let mut told = 0;
+            for _ in 0..(seconds * 100.0) as usize {
+                let mut block = [0.0; 480];
+                for sample in &mut block {
+                    // 1 kHz: a whole number of periods in each window.
+                    let turn = f64::from(frame % 48) / 48.0 * std::f64::consts::TAU;
+                    *sample = turn.sin() as f32 * volume;
+                    frame += 1;
+                }
+                told += usize::from(engine.process(&mut [&mut block], &params, &bridge, true));
+            }
+            told
+        };
+        assert_eq!(told(1.0, 0.0), 0, "silence");
+        assert!(told(0.2, 0.1) >= 2, "a tone begins");
+        // The circuit's capacitors take some seconds.
+        told(4.0, 0.1);
+        let still = told(2.0, 0.1);
+        assert!(still <= 2, "{still} pictures of a tone that stands");
     }
 }

@@ -14,11 +14,19 @@ mod engine;
 #[cfg(feature = "editor")]
 mod levels;
 #[cfg(feature = "plugin")]
+mod load;
+#[cfg(feature = "plugin")]
+mod loudness;
+#[cfg(feature = "plugin")]
+mod moved;
+#[cfg(feature = "plugin")]
 pub mod params;
 #[cfg(feature = "program")]
 pub mod report;
 #[cfg(feature = "plugin")]
 mod shell;
+#[cfg(feature = "editor")]
+mod stages;
 #[cfg(feature = "plugin")]
 pub mod state;
 #[cfg(feature = "plugin")]

@@ -20,6 +20,8 @@ pub struct Penstock {
     link: crate::editor::Link,
     #[cfg(feature = "editor")]
     ceilings: crate::levels::SharedCeilings,
+    #[cfg(feature = "editor")]
+    stages: crate::stages::SharedStages,
 }
 
 const fn layout(channels: u32, name: &'static str) -> AudioIOLayout {
@@ -62,6 +64,7 @@ impl Plugin for Penstock {
             bridge: self.bridge.clone(),
             link: self.link.clone(),
             ceilings: self.ceilings.clone(),
+            stages: self.stages.clone(),
         };
         let view = self.params.view.clone();
         Some(crate::editor::Window::new(maker, view, self.link.clone()))
@@ -144,6 +147,7 @@ pub struct DeskMaker {
     bridge: Arc<Bridge>,
     link: crate::editor::Link,
     ceilings: crate::levels::SharedCeilings,
+    stages: crate::stages::SharedStages,
 }
 
 #[cfg(feature = "editor")]
@@ -153,7 +157,10 @@ impl crate::editor::DeskFactory for DeskMaker {
     fn desk(&self, host: nice_plug::context::gui::GuiContext) -> Self::Desk {
         let link = self.link.clone();
         let levels = crate::levels::Levels::start(self.ceilings.clone(), move || link.repaint());
-        crate::desk::PluginDesk::new(self.params.clone(), self.bridge.clone(), host, levels)
+        let link = self.link.clone();
+        let stages = crate::stages::Stages::start(self.stages.clone(), move || link.repaint());
+        let (params, bridge) = (self.params.clone(), self.bridge.clone());
+        crate::desk::PluginDesk::new(params, bridge, Some(host), levels, stages)
     }
 }
 

@@ -1,6 +1,7 @@
 """Takes a picture of the plugin's window in a VST3 host, while sound runs through it.
 
-Arguments: the bundle, the picture to write, `light` or `dark`, the zoom in percent. The look is set
+Arguments: the bundle, the picture to write, `light` or `dark`, the zoom in percent, and perhaps a size as
+WIDTHxHEIGHT in points. The look is set
 as a host sets it, by loading a state: the one the plugin gives, with the field `view` changed.
 The screen is the one DISPLAY names; it needs a window manager, xdotool and ImageMagick.
 Standard output: a JSON object `window colours sound_s`: width and height of the host's window in
@@ -20,8 +21,8 @@ import pedalboard
 
 RATE_HZ = 48000
 BLOCK_FRAMES = 480
-# A readout averages over less than this.
-SOUND_S = 1.5
+# Ceilings and harmonics are found by then, on a machine that does nothing else.
+SOUND_S = 8.0
 # A window that is mapped but not yet drawn is of one colour; text alone makes some dozens of grey.
 COLOURS = 64
 PATIENCE_S = 60.0
@@ -120,13 +121,16 @@ def watch(picture, sound, result, close):
 
 
 def main():
-    bundle, picture, look, zoom_percent = sys.argv[1:]
+    bundle, picture, look, zoom_percent, *size = sys.argv[1:]
     plugin = pedalboard.load_plugin(bundle)
     change = {"dark": look == "dark", "zoom_percent": int(zoom_percent)}
+    for text in size:
+        change["size"] = [float(points) for points in text.split("x")]
     plugin.preset_data = with_view(plugin.preset_data, change)
     state = plugin.preset_data
     for key, value in change.items():
-        assert f'\\"{key}\\":{json.dumps(value)}'.encode() in state, f"{key} was not taken: {state}"
+        text = json.dumps(value, separators=(",", ":"))
+        assert f'\\"{key}\\":{text}'.encode() in state, f"{key} was not taken: {state}"
     sound, close, result = Sound(plugin), threading.Event(), {}
     sound.start()
     watcher = threading.Thread(target=watch, args=(picture, sound, result, close), daemon=True)

@@ -20,9 +20,10 @@ pub const COMMAND: Command = Command {
     summary: "Takes pictures of the plugin's window in hosts",
     details: "\
 Builds the bundles with the trap and opens the window in each host, light and dark, at 100 % and
-200 %, with sound running through it, on a screen of its own. The pictures are for eyes: nothing is
-compared. They go into FOLDER, or <target folder>/shots, as HOST-LOOK-ZOOM.png. What it takes is
-installed by cargo xtask setup. Linux only.",
+200 %, the smallest and a wide one too, with sound running through it, on a screen of its own. The
+pictures are for eyes: nothing is compared. They go into FOLDER, or <target folder>/shots, as
+HOST-LOOK-ZOOM.png or HOST-LOOK-ZOOM-SIZE.png. What it takes is installed by cargo xtask setup.
+Linux only.",
     run,
 };
 
@@ -62,6 +63,8 @@ const HOSTS: &[Host] = &[
 const LOOKS: &[&str] = &["light", "dark"];
 /// Zooms in percent.
 const ZOOMS: &[u16] = &[100, 200];
+/// Sizes in points beside the one that the window comes with, each at 100 %.
+const SIZES: &[&str] = &["760x480", "1280x800"];
 
 /// A script of the tests, under the project's own interpreter.
 fn script(workspace: &Workspace, name: &str) -> Process {
@@ -133,28 +136,36 @@ struct Picture {
     host: &'static str,
     look: &'static str,
     zoom_percent: u16,
+    /// As the hosts want it; none for the window's own.
+    size: Option<&'static str>,
 }
 
 impl Picture {
     fn path(&self, folder: &Path) -> PathBuf {
         let (host, look, zoom) = (self.host, self.look, self.zoom_percent);
-        folder.join(format!("{host}-{look}-{zoom}.png"))
+        let size = self.size.map_or(String::new(), |size| format!("-{size}"));
+        folder.join(format!("{host}-{look}-{zoom}{size}.png"))
     }
 
-    fn arguments(&self, folder: &Path) -> [PathBuf; 3] {
+    fn arguments(&self, folder: &Path) -> Vec<PathBuf> {
         let zoom = self.zoom_percent.to_string();
-        [self.path(folder), self.look.into(), zoom.into()]
+        let mut arguments = vec![self.path(folder), self.look.into(), zoom.into()];
+        arguments.extend(self.size.map(PathBuf::from));
+        arguments
     }
 }
 
 /// Every picture of a host.
 fn pictures(host: &Host) -> impl Iterator<Item = Picture> + use<> {
     let host = host.name;
+    let own = ZOOMS.iter().map(|zoom| (*zoom, None));
+    let forms = own.chain(SIZES.iter().map(|size| (100, Some(*size))));
     LOOKS.iter().flat_map(move |look| {
-        ZOOMS.iter().map(move |&zoom_percent| Picture {
+        forms.clone().map(move |(zoom_percent, size)| Picture {
             host,
             look,
             zoom_percent,
+            size,
         })
     })
 }
@@ -174,7 +185,8 @@ mod tests {
             .map(|picture| picture.path(folder))
             .collect();
         let names: BTreeSet<&PathBuf> = all.iter().collect();
-        assert_eq!(names.len(), HOSTS.len() * LOOKS.len() * ZOOMS.len());
+        let forms = ZOOMS.len() + SIZES.len();
+        assert_eq!(names.len(), HOSTS.len() * LOOKS.len() * forms);
         assert_eq!(names.len(), all.len());
         assert!(
             all.contains(&folder.join("pedalboard-light-100.png")),

@@ -5,6 +5,7 @@
 
 use super::frame::is_reached;
 use super::{DiagramPoint, Frame, LevelDiagram, PERCENTS, TONES_HZ};
+use crate::chain::Point;
 use crate::meter::MeterKind;
 use crate::units::Dbu;
 
@@ -181,8 +182,8 @@ impl Sheet {
             Ink::Plain,
         );
         let meter = diagram.meter().map(MeterKind::label);
-        let rows = ["peak", "RMS", "headroom", "S/N"].into_iter().chain(meter);
-        for (row, words) in rows.enumerate() {
+        let names = ["peak", "RMS", "headroom", "S/N"].into_iter().chain(meter);
+        for (row, words) in self.shown(names).into_iter().enumerate() {
             let y = self.frame.bottom + 16.0 + 13.0 * row as f64;
             self.text([left - 4.0, y], Side::End, false, words, Ink::Plain);
         }
@@ -241,7 +242,8 @@ impl Sheet {
         }
         self.figures(point, middle);
         if let Some(words) = point.reading_words() {
-            let y = self.frame.bottom + 16.0 + 13.0 * 4.0;
+            let row = if self.frame.is_short { 2.0 } else { 4.0 };
+            let y = self.frame.bottom + 16.0 + 13.0 * row;
             self.text([middle, y], Side::Middle, false, &words, Ink::Plain);
         }
     }
@@ -346,6 +348,12 @@ impl Sheet {
         }
     }
 
+    /// Of the rows of figures those there is room for: in a short picture peak and headroom.
+    fn shown<T>(&self, rows: impl Iterator<Item = T>) -> Vec<T> {
+        let step = if self.frame.is_short { 2 } else { 1 };
+        rows.step_by(step).collect()
+    }
+
     fn figures(&mut self, point: &DiagramPoint, middle: f64) {
         let shift = |level: Dbu| match point.full_scale {
             Some(full_scale) => format!("{} dBFS", signed((level - full_scale).0, 1)),
@@ -359,7 +367,7 @@ impl Sheet {
                 .signal_to_noise()
                 .map(|db| format!("{} dB", signed(db.0, 1))),
         ];
-        for (row, words) in rows.into_iter().enumerate() {
+        for (row, words) in self.shown(rows.into_iter()).into_iter().enumerate() {
             let y = self.frame.bottom + 16.0 + 13.0 * row as f64;
             let words = words.unwrap_or_else(|| "\u{2013}".to_owned());
             self.text([middle, y], Side::Middle, false, &words, Ink::Plain);
@@ -388,7 +396,10 @@ impl Sheet {
                     self.dashed(from, [left, y], width, dash, ink);
                 }
                 let beside = if ink == Ink::Peak { -4.0 } else { 12.0 };
-                first = first.or(Some([left + 4.0, y + beside]));
+                // Where no tick stands: the right half at the line output, else at the first point.
+                if first.is_none() || point.point == Point::LineOut {
+                    first = Some([left + 0.5 * column + 4.0, y + beside]);
+                }
                 let end = [left + column, y];
                 self.dashed([left, y], end, width, dash, ink);
                 last = Some(end);
@@ -512,6 +523,23 @@ mod tests {
         assert_eq!((count("4.0 PPM"), count("PPM Type IIa")), (8, 1));
         let inside = |c: &Command| !matches!(c, Command::Text { at, .. } if at[1] > 620.0);
         assert!(commands.iter().all(inside));
+        // A short one has peak, headroom and the meter below each other, no two on one line.
+        let commands = draw(&diagram, 960.0, 200.0);
+        let mut rows: Vec<f64> = ["peak", "headroom", "PPM Type IIa"]
+            .iter()
+            .filter_map(|row| {
+                commands.iter().find_map(|command| match command {
+                    Command::Text { at, words, .. } if words == row => Some(at[1]),
+                    _ => None,
+                })
+            })
+            .collect();
+        rows.push(200.0);
+        assert_eq!(rows.len(), 4);
+        assert!(
+            rows.windows(2).all(|pair| pair[1] - pair[0] >= 8.0),
+            "{rows:?}"
+        );
     }
 
     #[test]

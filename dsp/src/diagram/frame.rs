@@ -10,6 +10,9 @@ const TOP: f64 = 44.0;
 const BELOW: f64 = 66.0;
 /// One more row of figures, where a meter was chosen.
 const ROW: f64 = 13.0;
+/// A picture lower than this has two rows of figures, not four, and so much less room for them.
+const SHORT: f64 = 250.0;
+const FEWER: f64 = 26.0;
 /// Distortion ceilings further above a converter's clipping are not drawn.
 const BEYOND_DB: f64 = 20.0;
 
@@ -28,6 +31,8 @@ pub struct Frame {
     pub low: Dbu,
     /// And at the top.
     pub high: Dbu,
+    /// Whether there is room for two rows of figures only.
+    pub is_short: bool,
 }
 
 impl Frame {
@@ -54,7 +59,9 @@ impl Frame {
     }
 
     fn within((low, high): (f64, f64), has_meter: bool, width: f64, height: f64) -> Self {
-        let below = BELOW + if has_meter { ROW } else { 0.0 };
+        let is_short = height < SHORT;
+        let meter = if has_meter { ROW } else { 0.0 };
+        let below = BELOW + meter - if is_short { FEWER } else { 0.0 };
         Self {
             left: LEFT,
             right: (width - RIGHT).max(LEFT + 8.0),
@@ -62,6 +69,7 @@ impl Frame {
             bottom: (height - below).max(TOP + 1.0),
             low: Dbu(low),
             high: Dbu(high),
+            is_short,
         }
     }
 

@@ -13,6 +13,8 @@ use egui::{
 
 /// Room left and right of a segment's text.
 const PADDING: f32 = 5.0;
+/// The same where every point counts.
+const TIGHT: f32 = 2.5;
 /// More room for each segment, before a row of its own is worth it.
 const LOOSE: f32 = 4.0;
 /// Room for the mark of a list.
@@ -72,7 +74,7 @@ fn form(ui: &Ui, texts: &[String], width: f32, label_width: f32) -> (Form, f32) 
         return (Form::Segments(texts.to_vec(), None), full);
     }
     if let Some((short, unit)) = without_unit(texts) {
-        let need = segments_need(ui, &short);
+        let need = segments_need(ui, &short).min(width.max(tight_need(ui, &short)));
         // The unit needs the line above, so the control must not fit beside its label.
         if need <= width && label_width + GAP + need > width {
             return (Form::Segments(short, Some(unit)), need);
@@ -92,6 +94,11 @@ fn segments_need(ui: &Ui, texts: &[String]) -> f32 {
         .sum()
 }
 
+fn tight_need(ui: &Ui, texts: &[String]) -> f32 {
+    let width = |text: &String| width_of(ui, text, captions()) + 2.0 * TIGHT;
+    texts.iter().map(width).sum()
+}
+
 /// The texts without the unit they all end with.
 fn without_unit(texts: &[String]) -> Option<(Vec<String>, String)> {
     let (_, unit) = texts.first()?.rsplit_once(' ')?;
@@ -108,9 +115,14 @@ fn without_unit(texts: &[String]) -> Option<(Vec<String>, String)> {
 
 /// Equal widths if the widest allows, otherwise each its own and the rest shared.
 fn cells(ui: &Ui, texts: &[String], rect: Rect) -> Vec<Rect> {
+    let padding = if segments_need(ui, texts) <= rect.width() {
+        PADDING
+    } else {
+        TIGHT
+    };
     let needs: Vec<f32> = texts
         .iter()
-        .map(|text| width_of(ui, text, captions()) + 2.0 * PADDING)
+        .map(|text| width_of(ui, text, captions()) + 2.0 * padding)
         .collect();
     let count = needs.len().max(1) as f32;
     let equal = rect.width() / count;

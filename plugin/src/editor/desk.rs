@@ -4,8 +4,10 @@
 use super::View;
 use super::history::Move;
 use crate::tone::Tone;
+use penstock_dsp::analysis::{Peaks, StageDistortion};
 use penstock_dsp::diagram::LevelDiagram;
 use penstock_dsp::meter::MeterKind;
+use std::sync::Arc;
 
 /// Where a control stands, in the order of the insert loop.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -96,6 +98,17 @@ pub struct PointReadout {
     pub full_scale_volts: Option<f64>,
 }
 
+/// A sentence worth reading, and perhaps a move that can be clicked.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Note {
+    /// One or two sentences, with a number.
+    pub text: String,
+    /// Whether it warns.
+    pub unwise: bool,
+    /// A control, and where it should be put, normalised.
+    pub step: Option<(usize, f32)>,
+}
+
 /// Everything the window shows and cannot change.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Readout {
@@ -115,8 +128,24 @@ pub struct Readout {
     pub pad_requested: String,
     /// The pad as built, with its resistors, in words; may be empty.
     pub pad_built: String,
-    /// Warnings, one sentence each.
-    pub notes: Vec<String>,
+    /// What is worth knowing of plan and programme, warnings first.
+    pub notes: Vec<Note>,
+    /// Whether a loudest passage is held, which can be forgotten.
+    pub holds_loudest: bool,
+    /// Harmonics at the analog points at the programme's level; `None` until they are found.
+    pub stages: Option<Arc<[StageDistortion]>>,
+    /// Which stage works hardest, in words; may be empty.
+    pub hardest: String,
+    /// Whether the loudness of bus and return is being measured.
+    pub measures_loudness: bool,
+    /// Both loudnesses, once there are any, with the trim that makes them alike.
+    pub loudness: Option<Note>,
+    /// The phantom caution, whenever a pad is shown.
+    pub phantom: String,
+    /// Time that the processor takes by the time it has: on the average, and the worst of late.
+    pub load: [f32; 2],
+    /// Whether what is said of the plan is about to follow.
+    pub settling: bool,
     /// What went wrong inside, if something did.
     pub error: Option<String>,
     /// Latency in frames.
@@ -171,6 +200,12 @@ pub trait Desk {
     fn set_meter(&mut self, _: MeterKind) {}
     /// Forgets the clipped frames and the overs.
     fn clear_clips(&mut self);
+    /// Forgets the loudest passage.
+    fn forget_loudest(&mut self) {}
+    /// Asks for the harmonics of a programme with these peaks: only while somebody looks at them.
+    fn ask_stages(&mut self, _peaks: &Peaks) {}
+    /// Starts or stops measuring the loudness of bus and return.
+    fn measure_loudness(&mut self, _on: bool) {}
     /// The alignment tone that is on.
     fn tone(&self) -> Tone;
     /// Turns an alignment tone on, or all off.

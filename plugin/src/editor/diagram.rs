@@ -9,10 +9,12 @@ use egui::{
     Align2, Color32, FontId, Painter, Pos2, Rect, Role, Sense, Shape, Stroke, Ui, Vec2, WidgetInfo,
     pos2, vec2,
 };
+use penstock_dsp::analysis::Peaks;
 use penstock_dsp::diagram::{
-    Command, DiagramPoint, Frame, Ink, LevelDiagram, PERCENTS, Side, TONES_HZ, draw,
+    Command, DiagramPoint, Frame, Ink, LevelDiagram, MeterReading, PERCENTS, Side, TONES_HZ, draw,
 };
-use penstock_dsp::units::Dbu;
+use penstock_dsp::meter::MeterKind;
+use penstock_dsp::units::{Dbu, Volts};
 
 /// Width at which the picture is drawn in its own units; a wider one is drawn larger, to this limit.
 const NATURAL: f32 = 736.0;
@@ -21,8 +23,13 @@ const LARGEST: f32 = 1.5;
 const LEAST_LETTERS: f32 = 10.0;
 /// Height of the line of counters under the picture.
 const COUNTERS: f32 = 18.0;
+/// Below this a meter reads nothing, and DC is of no concern.
+const LEAST_VOLTS: f64 = 1e-8;
+const LEAST_DC_VOLTS: f64 = 1e-3;
 /// How strongly the band is filled, of 255.
-const BAND: u8 = 56;
+pub(crate) const BAND: u8 = 56;
+/// And the paper behind words.
+pub(crate) const VEIL: u8 = 235;
 
 /// A picture's place and size.
 #[derive(Clone, Copy)]
@@ -65,21 +72,25 @@ pub(crate) fn spans(width: f32) -> [[f32; 2]; 4] {
     ]
 }
 
-/// Draws the picture and the counters under it.
-pub(crate) fn diagram(ui: &mut Ui, desk: &mut impl Desk, now: &Readout, height: f32) {
+/// Draws the picture and the counters under it, and gives the peaks that are held in it.
+pub(crate) fn diagram(ui: &mut Ui, desk: &mut impl Desk, now: &Readout, height: f32) -> Peaks {
     let (_, all) = ui.allocate_space(vec2(ui.available_width(), height));
     let picture = Rect::from_min_max(all.min, pos2(all.right(), all.bottom() - COUNTERS));
     let traces = traces(ui, &now.points);
+    let peaks = traces.map(|trace| trace.programme().map(|programme| programme.peak));
     let Some(levels) = &now.diagram else {
         let text = "No level diagram yet: it is calculated, or the pad asked for cannot be built.";
         let dim = palette(ui).dim;
         ui.painter()
             .text(all.center(), Align2::CENTER_CENTER, text, captions(), dim);
-        return;
+        return peaks;
     };
     let mut levels = levels.clone();
-    for (point, trace) in levels.points.iter_mut().zip(&traces) {
+    let kind = desk.meter();
+    let points = levels.points.iter_mut().zip(&traces).zip(&now.points);
+    for ((point, trace), read) in points {
         point.programme = trace.programme();
+        point.reading = metered(kind, read);
     }
     let place = Place::new(picture);
     let [wide, high] = place.size();
@@ -117,6 +128,14 @@ pub(crate) fn diagram(ui: &mut Ui, desk: &mut impl Desk, now: &Readout, height: 
     if clips::counter(ui, column(7.0), now.clipped_return_frames, "return") || send {
         desk.clear_clips();
     }
+    peaks
+}
+
+/// What the chosen meter holds; sample peaks stand there already.
+fn metered(kind: MeterKind, read: &PointReadout) -> Option<MeterReading> {
+    let sine = Dbu::from_volts(Volts(read.held_volts));
+    let shown = kind != MeterKind::Peak && read.held_volts > LEAST_VOLTS;
+    shown.then_some(MeterReading { kind, sine })
 }
 
 fn bands(ui: &Ui, painter: &Painter, place: &Place, frame: &Frame, traces: &[Trace; 8]) {
@@ -198,7 +217,7 @@ fn words(ui: &Ui, painter: &Painter, at: Pos2, align: Align2, text: &str, size: 
     let galley = painter.layout_no_wrap(text.to_owned(), font, ink);
     let rect = align.anchor_size(at, galley.size());
     let paper = palette(ui).paper;
-    let veil = Color32::from_rgba_unmultiplied(paper.r(), paper.g(), paper.b(), 235);
+    let veil = Color32::from_rgba_unmultiplied(paper.r(), paper.g(), paper.b(), VEIL);
     let ground = rect.shrink2(Vec2::new(0.0, 2.0));
     painter.rect_filled(ground, 0.0, veil);
     painter.galley(rect.min, galley, ink);
@@ -226,6 +245,9 @@ fn hover(
         for line in figures(point) {
             ui.label(line);
         }
+        if read.dc_volts.abs() > LEAST_DC_VOLTS {
+            ui.label(format!("DC: {}", volts(read.dc_volts)));
+        }
     });
 }
 
@@ -249,6 +271,18 @@ fn figures(point: &DiagramPoint) -> Vec<String> {
     };
     line("peak, held", point.programme.map(|p| p.peak));
     line("RMS", point.programme.map(|p| p.rms));
+    if let Some(MeterReading { kind, sine }) = point.reading {
+        let shown = kind.shown(sine, point.full_scale);
+        lines.push(format!(
+            "{}, held: {:.1} {}",
+            kind.label(),
+            shown.value,
+            shown.unit
+        ));
+    }
+    let mut line = |name: &str, level: Option<Dbu>| {
+        lines.extend(level.map(|level| format!("{name}: {}", level_text(level, point))));
+    };
     line("converter clips", point.clip);
     line("stated limit", point.own);
     line("grid conducts", point.grid);

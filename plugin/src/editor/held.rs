@@ -80,8 +80,9 @@ pub(crate) fn hold(ui: &Ui, i: usize, at: f32) {
     ui.ctx().request_repaint();
 }
 
-/// One whole gesture.
+/// One whole gesture. A drag under way, which a key may meet, ends before it: gestures are not nested.
 pub(crate) fn set_once(ui: &Ui, desk: &mut impl Desk, i: usize, at: f32) {
+    finish(ui, desk);
     desk.begin(i);
     desk.set(i, at);
     desk.end(i);

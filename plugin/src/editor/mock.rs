@@ -3,6 +3,7 @@
 use super::desk::{Control, Desk, Kind, PointReadout, Readout, Section};
 use super::view::View;
 use crate::tone::Tone;
+use penstock_dsp::analysis::Peaks;
 use penstock_dsp::diagram::LevelDiagram;
 use penstock_dsp::plan::Plan;
 
@@ -43,6 +44,8 @@ pub struct Mock {
     pub view: View,
     /// The tone asked for.
     pub tone: Tone,
+    /// How often harmonics were asked for.
+    pub stages_asked: usize,
 }
 
 const POINTS: [(&str, &str, f64); 8] = [
@@ -69,6 +72,7 @@ impl Mock {
             readout: readout(bus_volts),
             view: View::default(),
             tone: Tone::Off,
+            stages_asked: 0,
         };
         mock.fill_loop();
         mock.fill_rig();
@@ -242,6 +246,7 @@ fn readout(bus_volts: f64) -> Readout {
                     sees 10.8 kohm, the preamp 117 ohm"
                 .to_owned(),
         diagram: LevelDiagram::of_plan(&Plan::default()).ok(),
+        phantom: crate::advice::PHANTOM.to_owned(),
         latency_frames: 64,
         sample_rate_hz: 48_000.0,
         channels: 2,
@@ -338,6 +343,14 @@ impl Desk for Mock {
         self.asked.push(Asked::Clear);
         self.readout.clipped_send_frames = 0;
         self.readout.clipped_return_frames = 0;
+    }
+
+    fn ask_stages(&mut self, _: &Peaks) {
+        self.stages_asked += 1;
+    }
+
+    fn measure_loudness(&mut self, on: bool) {
+        self.readout.measures_loudness = on;
     }
 
     fn tone(&self) -> Tone {

@@ -6,17 +6,21 @@
 
 mod choice;
 mod clips;
+mod compare;
 mod consequence;
 mod desk;
 mod diagram;
 mod entry;
 mod field;
+mod footer;
 mod format;
 mod gesture;
+mod harmonics;
 mod held;
 mod history;
 #[cfg(test)]
 mod mock;
+mod notes;
 mod row;
 mod section;
 mod status;
@@ -34,9 +38,9 @@ mod window;
 mod xembed;
 
 pub use consequence::consequence;
-pub use desk::{Control, Desk, Kind, PointReadout, Readout, Section};
+pub use desk::{Control, Desk, Kind, Note, PointReadout, Readout, Section};
 pub use history::{History, Move};
 pub use tracked::Tracked;
 pub use ui::ui;
-pub use view::{DEFAULT_SIZE, MIN_SIZE, View, ViewState, ZOOM_PERCENT};
+pub use view::{DEFAULT_SIZE, MIN_SIZE, Meter, View, ViewState, ZOOM_PERCENT};
 pub use window::{DeskFactory, Handle, Link, Window};

@@ -15,7 +15,7 @@ const TWO_WIDE: f32 = 400.0;
 /// What a column of the rig wants.
 const RIG_COLUMN: f32 = 230.0;
 /// How strongly a control is drawn that changes nothing as the others stand.
-const IDLE: f32 = 0.45;
+pub(crate) const IDLE: f32 = 0.85;
 
 /// Draws the four sections.
 pub(crate) fn sections(ui: &mut Ui, desk: &mut impl Desk) {
@@ -130,7 +130,7 @@ fn details_line(
 }
 
 /// Two strokes that point down when what they stand for is unfolded, else to the right.
-fn disclosure(ui: &Ui, at: egui::Pos2, open: bool) {
+pub(crate) fn disclosure(ui: &Ui, at: egui::Pos2, open: bool) {
     let stroke = Stroke::new(1.4, palette(ui).ink);
     let (tip, ends) = if open {
         (vec2(0.0, 2.5), [vec2(-4.5, -2.5), vec2(4.5, -2.5)])

@@ -1,12 +1,9 @@
-//! What is said in words: bypass, errors, the pad asked for and built, warnings.
+//! What is said in words: bypass, errors, the pad as built.
 
 use super::Readout;
 use super::theme::{palette, words};
 use crate::tone::Tone;
 use egui::{Color32, Frame, Label, Margin, RichText, Ui};
-
-/// Width of the words at the left.
-const WORDS: f32 = 76.0;
 
 /// Draws what must be seen first.
 pub(crate) fn banners(ui: &mut Ui, readout: &Readout, tone: Tone) {
@@ -45,29 +42,20 @@ fn banner(ui: &mut Ui, text: &str, fill: Color32) {
         });
 }
 
-/// Draws the pad in words and the warnings.
-pub(crate) fn notes(ui: &mut Ui, readout: &Readout) {
+/// Draws the pad in words, what was asked for under the pointer.
+pub(crate) fn pad(ui: &mut Ui, readout: &Readout) {
     let p = palette(ui);
-    if !readout.pad_requested.is_empty() {
-        line(ui, "Pad asked", &readout.pad_requested, p.dim);
+    if readout.pad_built.is_empty() {
+        return;
     }
-    if !readout.pad_built.is_empty() {
-        line(ui, "Pad built", &readout.pad_built, p.ink);
-    }
-    for note in &readout.notes {
-        line(ui, "! Note", note, p.warn);
-    }
-}
-
-fn line(ui: &mut Ui, word: &str, text: &str, colour: Color32) {
-    let p = palette(ui);
-    let word_colour = if colour == p.warn { p.warn } else { p.dim };
     ui.horizontal_top(|ui| {
-        ui.spacing_mut().item_spacing.x = 0.0;
-        let start = ui.cursor().left();
-        ui.add(Label::new(RichText::new(word).font(words()).color(word_colour)).extend());
-        let used = ui.cursor().left() - start;
-        ui.add_space((WORDS - used).max(6.0));
-        ui.add(Label::new(RichText::new(text).font(words()).color(colour)).wrap());
+        ui.spacing_mut().item_spacing.x = 6.0;
+        let word = RichText::new("Pad built").font(words()).color(p.dim);
+        ui.add(Label::new(word).extend());
+        let text = RichText::new(&readout.pad_built).font(words()).color(p.ink);
+        let built = ui.add(Label::new(text).wrap());
+        if !readout.pad_requested.is_empty() {
+            built.on_hover_text(format!("Asked for: {}", readout.pad_requested));
+        }
     });
 }

@@ -1,12 +1,14 @@
 //! The window as a function, driven by events over a mock desk.
 
 mod choices;
+mod notes;
+mod whole;
 
 use super::desk::{Desk, Kind};
 use super::field::field_id;
 use super::gesture::position_of;
 use super::mock::{Asked, Mock};
-use super::{Tracked, View, ui};
+use super::{Tracked, ui};
 use egui::{Context, Event, Id, Key, Modifiers, PointerButton, Pos2, RawInput, Rect, vec2};
 
 /// A window without a screen.
@@ -63,6 +65,17 @@ impl Window {
 
     /// What a screen reader would name, from one more picture.
     fn names(&mut self) -> Vec<String> {
+        self.nodes().into_iter().map(|(name, _)| name).collect()
+    }
+
+    /// Where it would find a name.
+    fn places(&mut self, wanted: &str) -> Vec<Rect> {
+        let nodes = self.nodes().into_iter();
+        let named = nodes.filter(|(name, _)| name == wanted);
+        named.filter_map(|(_, rect)| rect).collect()
+    }
+
+    fn nodes(&mut self) -> Vec<(String, Option<Rect>)> {
         self.ctx.enable_accesskit();
         self.seconds += 1.0 / 30.0;
         let input = RawInput {
@@ -78,7 +91,15 @@ impl Window {
         let nodes = tree.map(|tree| tree.nodes).unwrap_or_default();
         nodes
             .iter()
-            .filter_map(|(_, node)| node.label().map(str::to_owned))
+            .filter_map(|(_, node)| {
+                let bounds = node.bounds().map(|b| {
+                    let at = |x: f64, y: f64| egui::pos2(x as f32, y as f32);
+                    Rect::from_min_max(at(b.x0, b.y0), at(b.x1, b.y1))
+                });
+                // A text is its own label's value.
+                let name = node.label().or(node.value())?;
+                Some((name.to_owned(), bounds))
+            })
             .collect()
     }
 
@@ -412,164 +433,6 @@ fn a_click_clears_the_counters() {
     window.frames(1);
     assert_eq!(window.desk.readout.clipped_return_frames, 0);
     assert_eq!(window.desk.asked, vec![Asked::Clear]);
-}
-
-#[test]
-fn fields_lie_inside_the_smallest_window_and_apart() {
-    let mut window = Window::new();
-    window.desk.view.details_open = true;
-    window.frames(2);
-    let screen = Rect::from_min_size(Pos2::ZERO, window.size);
-    let mut rects: Vec<(&str, Rect)> = Vec::new();
-    for control in window.desk.controls() {
-        let Some(response) = window.ctx.read_response(window.id(control.id)) else {
-            continue;
-        };
-        for (other, rect) in &rects {
-            assert!(
-                !rect.intersects(response.rect),
-                "{other} and {}",
-                control.id
-            );
-        }
-        assert!(screen.contains_rect(response.rect), "{}", control.id);
-        rects.push((control.id, response.rect));
-    }
-    assert!(rects.len() >= 6);
-}
-
-#[test]
-fn every_size_is_drawn() {
-    for (width, height) in [
-        (1.0, 1.0),
-        (120.0, 90.0),
-        (253.0, 160.0),
-        (500.0, 300.0),
-        (4000.0, 2000.0),
-    ] {
-        let mut window = Window::sized(width, height);
-        window.desk.readout.bypassed = true;
-        window.desk.readout.error = Some("a sentence".to_owned());
-        window.desk.readout.notes = vec!["another".to_owned()];
-        window.desk.view.dark = true;
-        window.desk.view.rig_open = true;
-        window.frames(3);
-    }
-}
-
-#[test]
-fn random_events_leave_nothing_open_and_nothing_out_of_range() {
-    let mut window = Window::sized(820.0, 700.0);
-    window.desk.view.rig_open = true;
-    // A linear congruential generator (Knuth's MMIX constants): the same events every time.
-    let mut state = 1u64;
-    let mut random = move |below: u32| {
-        state = state
-            .wrapping_mul(6_364_136_223_846_793_005)
-            .wrapping_add(1_442_695_040_888_963_407);
-        ((state >> 33) as u32) % below
-    };
-    let keys = [
-        Key::Tab,
-        Key::Enter,
-        Key::Escape,
-        Key::ArrowUp,
-        Key::ArrowLeft,
-        Key::Delete,
-        Key::Space,
-    ];
-    for _ in 0..700 {
-        let at = egui::pos2(random(820) as f32, random(700) as f32);
-        match random(6) {
-            0 => window.button(at, true),
-            1 => window.button(at, false),
-            2 => window.click(at),
-            3 => window.key(keys[random(7) as usize], Modifiers::NONE),
-            4 => window.frame(vec![Event::Text(random(100).to_string())]),
-            _ => window.frame(vec![Event::PointerMoved(at)]),
-        }
-    }
-    window.button(egui::pos2(1.0, 1.0), false);
-    window.frames(2);
-    assert!(window.desk.asked.len() > 50, "{}", window.desk.asked.len());
-    assert_balanced(&window.desk.asked);
-    assert!(window.desk.at.iter().all(|at| (0.0..=1.0).contains(at)));
-}
-
-#[test]
-fn a_broken_view_is_put_right() {
-    let view: View =
-        serde_json::from_str(r#"{"size":[-5.0,1e9],"zoom_percent":9000,"x":1}"#).unwrap();
-    let view = view.clamped();
-    assert_eq!(view.zoom_percent, 300);
-    assert!(view.size[0] > 200.0 && view.size[1] < 9000.0);
-    let text = serde_json::to_string(&view).unwrap();
-    assert_eq!(serde_json::from_str::<View>(&text).unwrap(), view);
-}
-
-#[test]
-fn a_control_without_effect_can_still_be_set() {
-    let mut window = Window::new();
-    let pad = window.desk.index("pad.network");
-    window.desk.at[pad] = 0.0;
-    window.frames(2);
-    window.type_into("pad.loss_db", "20");
-    window.key(Key::Enter, Modifiers::NONE);
-    assert_eq!(window.decibels("pad.loss_db"), "20.0 dB");
-    let loss = window.desk.index("pad.loss_db");
-    assert!(super::row::tip(&window.desk, loss).contains("There is no pad."));
-}
-
-/// Whoever has no mouse: the Tab key comes by every control once, and back to the first.
-#[test]
-fn the_tab_key_reaches_every_control() {
-    let mut window = Window::sized(860.0, 1200.0);
-    window.desk.view.rig_open = true;
-    window.desk.view.details_open = true;
-    window.frames(3);
-    let mut reached = std::collections::HashSet::new();
-    for _ in 0..80 {
-        window.key(Key::Tab, Modifiers::NONE);
-        window.frames(1);
-        reached.extend(window.ctx.memory(|memory| memory.focused()));
-    }
-    for (i, control) in window.desk.controls().iter().enumerate() {
-        let id = window.id(control.id);
-        let by = match &control.kind {
-            Kind::Continuous { .. } => vec![id],
-            Kind::Steps(texts) => {
-                let k = super::gesture::index_of(window.desk.at[i], texts.len());
-                vec![id, id.with(("cell", k))]
-            }
-            // A check box has the id of its place; it is looked for by its count below.
-            Kind::Toggle => continue,
-        };
-        assert!(by.iter().any(|id| reached.contains(id)), "{}", control.id);
-    }
-    let toggles = window.desk.controls().iter();
-    let toggles = toggles.filter(|c| c.kind == Kind::Toggle).count();
-    // Beside the controls: the menus of tone and view, the rig's line, the details' line.
-    assert_eq!(
-        reached.len(),
-        window.desk.controls().len() + 4,
-        "{toggles} toggles"
-    );
-}
-
-#[test]
-fn folded_details_say_how_many_are_set() {
-    let mut window = Window::new();
-    let kind = window.desk.index("pad.loss_kind");
-    assert!(
-        window
-            .ctx
-            .read_response(window.id("pad.loss_kind"))
-            .is_none()
-    );
-    window.desk.at[kind] = 1.0;
-    window.frames(2);
-    let text = format!("{:?}", window.names());
-    assert!(text.contains("Pad Details, 1 set"), "{text}");
 }
 
 /// For tests, which look at the mock's own fields.

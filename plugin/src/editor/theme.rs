@@ -120,7 +120,11 @@ pub(crate) fn style(dark: bool) -> Style {
     spacing.interact_size.y = 21.0;
     spacing.tooltip_width = 280.0;
     // Over the content: a bar that comes and goes must not move everything else.
-    spacing.scroll = egui::style::ScrollStyle::floating();
+    spacing.scroll = egui::style::ScrollStyle {
+        // In sight whenever there is more: nobody looks for what is not hinted at.
+        dormant_handle_opacity: 0.4,
+        ..egui::style::ScrollStyle::floating()
+    };
     style.interaction.tooltip_delay = 0.6;
     style.interaction.selectable_labels = false;
     style.visuals = visuals(dark, palette);
@@ -213,6 +217,42 @@ mod tests {
             // What is selected or warned is written in paper on ink.
             assert!(contrast(p.paper, p.ink) >= 4.5);
             assert!(contrast(p.paper, p.warn) >= 4.5);
+        }
+    }
+
+    /// `over` with a share of it on a ground.
+    fn mixed(over: Color32, ground: Color32, share: f64) -> Color32 {
+        let part =
+            |a: u8, b: u8| (f64::from(a) * share + f64::from(b) * (1.0 - share)).round() as u8;
+        let (r, g) = (part(over.r(), ground.r()), part(over.g(), ground.g()));
+        Color32::from_rgb(r, g, part(over.b(), ground.b()))
+    }
+
+    // The same criterion, for what stands on something mixed: words in the diagram on a veil over the band or
+    // over a line, controls without effect, which can still be set.
+    #[test]
+    fn text_is_legible_on_what_is_mixed() {
+        use super::super::diagram::{BAND, VEIL};
+        use super::super::section::IDLE;
+        let share = |of: u8| f64::from(of) / 255.0;
+        for p in [LIGHT, DARK] {
+            let band = mixed(p.accent, p.paper, share(BAND));
+            for under in [p.paper, band, p.hair, p.ink, p.accent, p.warn, p.dim] {
+                let ground = mixed(p.paper, under, share(VEIL));
+                for text in [p.ink, p.accent, p.warn, p.dim] {
+                    let ratio = contrast(text, ground);
+                    assert!(ratio >= 4.5, "{text:?} over {under:?}: {ratio:.2}");
+                }
+            }
+            for (text, ground) in [(p.ink, p.paper), (p.ink, p.field), (p.dim, p.paper)] {
+                let ratio = contrast(mixed(text, ground, f64::from(IDLE)), ground);
+                assert!(ratio >= 4.5, "idle {text:?} on {ground:?}: {ratio:.2}");
+            }
+            let (text, ground) = (
+                mixed(p.paper, p.paper, 1.0),
+                mixed(p.ink, p.paper, f64::from(IDLE)),
+            );
+            assert!(contrast(text, ground) >= 4.5);
         }
     }
 

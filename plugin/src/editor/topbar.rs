@@ -5,6 +5,7 @@ use super::theme::{captions, palette, titles};
 use super::{Desk, Move, Readout, ZOOM_PERCENT, held, section};
 use crate::tone::Tone;
 use egui::{Align, Key, Label, Layout, Modifiers, RichText, Ui};
+use penstock_dsp::meter::MeterKind;
 
 /// Below this width the line wraps.
 const ONE_LINE: f32 = 620.0;
@@ -39,6 +40,7 @@ pub(crate) fn top_bar(ui: &mut Ui, desk: &mut impl Desk, readout: &Readout) {
             running(ui, readout, false);
         });
     }
+    load(ui, desk, readout);
 }
 
 fn left(ui: &mut Ui, desk: &mut impl Desk) {
@@ -126,7 +128,7 @@ fn running(ui: &mut Ui, readout: &Readout, wraps: bool) {
     ui.add(if wraps { label.wrap() } else { label.extend() });
 }
 
-/// Rate, channels and latency in words.
+/// Rate and channels in words.
 fn running_text(readout: &Readout) -> String {
     if readout.sample_rate_hz <= 0.0 {
         return "not running".to_owned();
@@ -136,10 +138,31 @@ fn running_text(readout: &Readout) -> String {
         2 => "stereo".to_owned(),
         n => format!("{n} channels"),
     };
+    let kilohertz = readout.sample_rate_hz / 1e3;
+    format!("{kilohertz} kHz {channels}")
+}
+
+/// Latency and what the processor is kept busy with.
+fn load_text(readout: &Readout) -> String {
+    if readout.sample_rate_hz <= 0.0 {
+        return "Latency and processor: not running".to_owned();
+    }
     let frames = readout.latency_frames;
     let milliseconds = f64::from(frames) / readout.sample_rate_hz * 1e3;
-    let kilohertz = readout.sample_rate_hz / 1e3;
-    format!("{kilohertz} kHz {channels}, latency {frames} frames ({milliseconds:.2} ms)")
+    let [mean, worst] = readout.load.map(|share| 100.0 * share);
+    format!(
+        "Latency {frames} frames ({milliseconds:.2} ms). Processor: {mean:.1} % of the time there is for \
+         each block, at worst {worst:.1} % of late."
+    )
+}
+
+/// Latency and load, when they are asked for.
+fn load(ui: &mut Ui, desk: &impl Desk, readout: &Readout) {
+    if desk.view().load_shown {
+        let text = RichText::new(load_text(readout)).font(captions());
+        let dim = palette(ui).dim;
+        ui.add(Label::new(text.color(dim)).wrap());
+    }
 }
 
 fn tone_menu(ui: &mut Ui, desk: &mut impl Desk) {
@@ -169,8 +192,32 @@ fn view_menu(ui: &mut Ui, desk: &mut impl Desk) {
         ui.separator();
         ui.radio_value(&mut new.dark, false, "Light");
         ui.radio_value(&mut new.dark, true, "Dark");
+        ui.separator();
+        ui.checkbox(&mut new.load_shown, "Latency and processor");
+        ui.separator();
+        ui.label(RichText::new("Meter beside peak and RMS").font(captions()));
+        let meter = desk.meter();
+        let mut chosen = meter;
+        for kind in MeterKind::ALL {
+            let word = if kind == MeterKind::Peak {
+                "None"
+            } else {
+                kind.label()
+            };
+            ui.radio_value(&mut chosen, kind, word);
+        }
+        if chosen != meter {
+            desk.set_meter(chosen);
+            ui.ctx().request_repaint();
+            ui.close();
+        }
         if new != view {
-            held::change_view(ui, desk, |view| *view = new);
+            held::change_view(ui, desk, |view| {
+                // What was set meanwhile stays.
+                let meter = view.meter;
+                *view = new;
+                view.meter = meter;
+            });
             ui.close();
         }
     });
@@ -188,9 +235,12 @@ mod tests {
             channels: 2,
             ..Readout::default()
         };
+        assert_eq!(running_text(&readout), "44.1 kHz stereo");
+        readout.load = [0.041, 0.2];
         assert_eq!(
-            running_text(&readout),
-            "44.1 kHz stereo, latency 63 frames (1.43 ms)"
+            load_text(&readout),
+            "Latency 63 frames (1.43 ms). Processor: 4.1 % of the time there is for each block, at worst \
+             20.0 % of late."
         );
         readout.sample_rate_hz = 0.0;
         assert_eq!(running_text(&readout), "not running");

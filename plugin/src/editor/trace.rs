@@ -12,6 +12,10 @@ const HOLD_SECONDS: f64 = 3.0;
 const FALL_DB: f64 = 20.0;
 /// Below this there is no programme.
 const SILENCE_DBU: f64 = -150.0;
+/// Between two pictures of something that falls, in seconds: 30 a second.
+const FRAME_SECONDS: f64 = 1.0 / 30.0;
+/// A slow RMS so near to what it follows has arrived.
+const ARRIVED: f64 = 0.005;
 
 /// The programme at one point.
 #[derive(Clone, Copy, Debug, Default)]
@@ -37,6 +41,18 @@ impl Trace {
         if peak >= self.held {
             (self.held, self.held_at) = (peak, time);
         }
+    }
+
+    /// In how many seconds a new picture is due though nothing is heard anew; `None` at rest.
+    fn due(&self, time: f64) -> Option<f64> {
+        let square = self.now[0] * self.now[0];
+        let is_level = |volts: f64| dbu(volts).0 > SILENCE_DBU;
+        let loud = is_level(self.mean_square.sqrt()) || is_level(self.now[0]);
+        if loud && (self.mean_square - square).abs() > ARRIVED * square {
+            return Some(FRAME_SECONDS);
+        }
+        let falls = is_level(self.held) && self.held > self.now[1] * (1.0 + ARRIVED);
+        falls.then(|| (self.held_at + HOLD_SECONDS - time).max(FRAME_SECONDS))
     }
 
     /// What the lines show: the held peak and the slow RMS.
@@ -73,6 +89,10 @@ pub(crate) fn traces(ui: &Ui, points: &[PointReadout; 8]) -> [Trace; 8] {
         trace.take(point, time, since);
     }
     all.time = Some(time);
+    let due = all.points.iter().filter_map(|trace| trace.due(time));
+    if let Some(seconds) = due.min_by(f64::total_cmp) {
+        ui.ctx().request_repaint_after_secs(seconds as f32);
+    }
     ui.data_mut(|data| data.insert_temp(id, all));
     all.points
 }
@@ -109,6 +129,28 @@ mod tests {
         }
         let fallen = (loud.peak - trace.programme().expect("a programme").peak).0;
         assert!((18.0..=22.0).contains(&fallen), "{fallen}");
+    }
+
+    /// A still programme asks for no pictures; what was louder is shown falling, and then rests.
+    #[test]
+    fn pictures_are_due_only_while_something_falls() {
+        let mut trace = Trace::default();
+        trace.take(&heard(1.0, 2.0), 0.0, f64::MAX);
+        assert_eq!(trace.due(0.0), None);
+        let mut pictures = 0;
+        let (mut time, mut last) = (0.1, 0.0);
+        loop {
+            trace.take(&heard(0.0, 0.0), time, time - last);
+            let Some(seconds) = trace.due(time) else {
+                break;
+            };
+            pictures += 1;
+            assert!(pictures < 2_000);
+            last = time;
+            time += seconds;
+        }
+        // From the hold's end 156 dB at 20 dB a second.
+        assert!((10.0..=13.0).contains(&time), "{time}");
     }
 
     #[test]

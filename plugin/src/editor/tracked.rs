@@ -4,6 +4,8 @@
 use super::history::{History, Move};
 use super::{Control, Desk, Readout, Section, View};
 use crate::tone::Tone;
+use penstock_dsp::analysis::Peaks;
+use penstock_dsp::meter::MeterKind;
 
 /// Passes everything on to a desk, and ends its open gestures when it is dropped.
 #[derive(Debug)]
@@ -139,8 +141,28 @@ impl<D: Desk> Desk for Tracked<D> {
         self.desk.readout()
     }
 
+    fn meter(&self) -> MeterKind {
+        self.desk.meter()
+    }
+
+    fn set_meter(&mut self, kind: MeterKind) {
+        self.desk.set_meter(kind);
+    }
+
     fn clear_clips(&mut self) {
         self.desk.clear_clips();
+    }
+
+    fn forget_loudest(&mut self) {
+        self.desk.forget_loudest();
+    }
+
+    fn ask_stages(&mut self, peaks: &Peaks) {
+        self.desk.ask_stages(peaks);
+    }
+
+    fn measure_loudness(&mut self, on: bool) {
+        self.desk.measure_loudness(on);
     }
 
     fn tone(&self) -> Tone {

@@ -1,7 +1,8 @@
 //! How the window looks: kept in the plugin's state beside the parameters, and nothing else there.
 
 use nice_plug::params::persist::PersistentField;
-use serde::{Deserialize, Serialize};
+use penstock_dsp::meter::MeterKind;
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 /// Zoom factors offered, in percent.
@@ -12,6 +13,23 @@ pub const MIN_SIZE: [f32; 2] = [760.0, 480.0];
 pub const DEFAULT_SIZE: [f32; 2] = [860.0, 620.0];
 /// Nobody has a larger screen, and a broken state shall not ask the host for one.
 const MAX_SIZE: [f32; 2] = [8192.0, 8192.0];
+
+/// The meter that is read beside peak and RMS; saved by its name, one that is not known is the default.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Meter(pub MeterKind);
+
+impl Serialize for Meter {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(self.0.name())
+    }
+}
+
+impl<'de> Deserialize<'de> for Meter {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let name = String::deserialize(deserializer)?;
+        Ok(Self(MeterKind::from_name(&name).unwrap_or_default()))
+    }
+}
 
 /// Size and look of the window.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -27,6 +45,16 @@ pub struct View {
     pub rig_open: bool,
     /// Whether the rarely needed controls are unfolded.
     pub details_open: bool,
+    /// Whether the notes are unfolded where they have no place beside the diagram.
+    pub notes_open: bool,
+    /// The same of the table of harmonics.
+    pub harmonics_open: bool,
+    /// The same of the comparison with the bus.
+    pub compare_open: bool,
+    /// Whether latency and load of the processor are shown.
+    pub load_shown: bool,
+    /// The meter read beside peak and RMS.
+    pub meter: Meter,
 }
 
 impl Default for View {
@@ -37,6 +65,11 @@ impl Default for View {
             dark: false,
             rig_open: false,
             details_open: false,
+            notes_open: false,
+            harmonics_open: false,
+            compare_open: false,
+            load_shown: false,
+            meter: Meter::default(),
         }
     }
 }

@@ -1,5 +1,5 @@
-//! A picture of a CLAP's window: `clap_window BUNDLE PICTURE.png light|dark ZOOM_PERCENT`, on the display of
-//! `DISPLAY`. Noise at -18 dBFS runs through the plugin meanwhile. Needs ImageMagick's `convert`.
+//! A picture of a CLAP's window: `clap_window BUNDLE PICTURE.png light|dark ZOOM_PERCENT [WIDTHxHEIGHT]`, on
+//! the display of `DISPLAY`. Noise at -18 dBFS runs through the plugin meanwhile. Needs ImageMagick's `convert`.
 
 use std::path::PathBuf;
 use std::process::Command;
@@ -12,16 +12,18 @@ use penstock_tests::random::Random;
 use serde_json::{Value, json};
 
 const RATE_HZ: f64 = 48_000.0;
+/// Ceilings and harmonics are found by then, on a machine that does nothing else.
+const SOUND: Duration = Duration::from_secs(8);
 
 fn main() {
     let words: Vec<String> = std::env::args().skip(1).collect();
-    let [bundle, picture, look, zoom] = words.as_slice() else {
-        panic!("wanted: BUNDLE PICTURE.png light|dark ZOOM_PERCENT");
+    let [bundle, picture, look, zoom, size @ ..] = words.as_slice() else {
+        panic!("wanted: BUNDLE PICTURE.png light|dark ZOOM_PERCENT [WIDTHxHEIGHT]");
     };
     let zoom: u16 = zoom.parse().expect("a zoom in percent");
     let _display = display();
     let mut plugin = Bundle::load_from(&PathBuf::from(bundle)).instance();
-    let state = with_view(&plugin.save(), look == "dark", zoom);
+    let state = with_view(&plugin.save(), look == "dark", zoom, size.first());
     assert!(plugin.load(&state), "the plugin takes the state");
     let mut running = plugin.activate(RATE_HZ, 480, 2);
     let window = plugin.open_window(None);
@@ -29,7 +31,7 @@ fn main() {
     let raw = PathBuf::from(picture).with_extension("ppm");
     thread::scope(|scope| {
         scope.spawn(|| play(&mut running, &stop));
-        plugin.idle(Duration::from_secs(2));
+        plugin.idle(SOUND);
         plugin.picture_when(&window, Picture::is_drawn).write(&raw);
         stop.store(true, Ordering::SeqCst);
     });
@@ -44,7 +46,7 @@ fn main() {
 }
 
 /// A saved state with another look: eight bytes of length, then JSON.
-fn with_view(state: &[u8], dark: bool, zoom_percent: u16) -> Vec<u8> {
+fn with_view(state: &[u8], dark: bool, zoom_percent: u16, size: Option<&String>) -> Vec<u8> {
     let mut state: Value = serde_json::from_slice(&state[8..]).expect("a state is JSON");
     let view = state["fields"]["view"]
         .as_str()
@@ -52,6 +54,11 @@ fn with_view(state: &[u8], dark: bool, zoom_percent: u16) -> Vec<u8> {
     let mut view: Value = serde_json::from_str(view).expect("the look is JSON");
     view["dark"] = json!(dark);
     view["zoom_percent"] = json!(zoom_percent);
+    if let Some(size) = size {
+        let points = size.split('x').map(|text| text.parse::<f32>());
+        let points: Result<Vec<f32>, _> = points.collect();
+        view["size"] = json!(points.expect("a width and a height in points"));
+    }
     state["fields"]["view"] = json!(view.to_string());
     let text = state.to_string().into_bytes();
     [&(text.len() as u64).to_le_bytes()[..], &text].concat()

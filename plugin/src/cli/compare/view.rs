@@ -4,7 +4,7 @@ use super::job::{Comparison, Outcome};
 use super::scan::Heard;
 use super::settings::Setting;
 use super::{Source, demo};
-use crate::advice::{alignment_remarks, pad_remarks};
+use crate::advice::{Remark, alignment_remarks, pad_remarks};
 use crate::report as sheet;
 use penstock_dsp::alignment::{EBU_R68, FullScale};
 use penstock_dsp::chain::{Ceiling, Point, build_pad, ceilings};
@@ -298,7 +298,7 @@ fn warnings(outcome: &Outcome) -> Vec<String> {
             warnings.push(format!("The {name} converter clips in {frames} frames."));
         }
     }
-    warnings.extend(pad_remarks(plan));
+    warnings.extend(pad_remarks(plan).iter().map(Remark::sentence));
     warnings.extend(alignment_remarks(plan));
     if outcome.written.lufs.is_none() {
         warnings.push("Too short or too quiet for a loudness: not trimmed.".to_owned());
