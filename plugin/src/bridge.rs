@@ -172,6 +172,8 @@ const WINDOW_SECONDS: f64 = 0.05;
 /// How long a reading is held, in windows, and its fall in each one after: 20 dB in 1.7 s.
 const HOLD_WINDOWS: u32 = 40;
 const FALL: f64 = 0.934_5;
+/// A reading that stands trembles, by rounding and ripple: within 0.002 dB it renews the hold all the same.
+const STANDS: f64 = 0.999_8;
 
 /// Sums on the audio thread.
 #[derive(Debug)]
@@ -257,8 +259,8 @@ impl Gauge {
                 *held *= FALL;
             }
             *left = left.saturating_sub(1);
-            if sines[n] >= *held {
-                (*held, *left) = (sines[n], HOLD_WINDOWS);
+            if sines[n] >= *held * STANDS {
+                (*held, *left) = (held.max(sines[n]), HOLD_WINDOWS);
             }
             put(&bridge.sine[n], sines[n]);
             put(&bridge.held[n], *held);
