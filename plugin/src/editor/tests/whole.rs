@@ -171,3 +171,50 @@ fn folded_details_say_how_many_are_set() {
     let text = format!("{:?}", window.names());
     assert!(text.contains("Pad Details, 1 set"), "{text}");
 }
+
+/// Nothing that is named reaches over the window's sides, whatever is unfolded and however long the notes are.
+#[test]
+fn nothing_is_cut_at_the_sides() {
+    for (width, height) in [
+        (760.0, 480.0),
+        (860.0, 620.0),
+        (1080.0, 700.0),
+        (1280.0, 800.0),
+    ] {
+        let mut window = Window::sized(width, height);
+        let gain = window.desk.index("pad.loss_kind");
+        let note = |unwise| {
+            Note {
+            text: "Preamp out passes the return converter's full scale by 1.8 dB (6948 frames so far): a \
+                   return pad spares it, and this sentence goes on for longer than any that is said."
+                .to_owned(),
+            unwise,
+            step: Some((gain, 1.0)),
+        }
+        };
+        window.desk.readout.notes = vec![note(true), note(false)];
+        window.desk.readout.holds_loudest = true;
+        window.desk.readout.measures_loudness = true;
+        window.desk.readout.loudness = Some(note(false));
+        window.desk.readout.hardest =
+            "V2 with T2, the output stage, works hardest: 0.034 % THD before it, 0.43 % behind."
+                .to_owned();
+        window.desk.view.notes_open = true;
+        window.desk.view.harmonics_open = true;
+        window.desk.view.compare_open = true;
+        window.desk.view.load_shown = true;
+        window.frames(4);
+        let mut named = 0;
+        for (name, rect) in window.nodes() {
+            let Some(rect) = rect.filter(|rect| rect.is_finite()) else {
+                continue;
+            };
+            named += 1;
+            assert!(
+                rect.left() >= -0.5 && rect.right() <= width + 0.5,
+                "{name}: {rect:?} in {width}"
+            );
+        }
+        assert!(named > 30, "{named}");
+    }
+}
