@@ -1,6 +1,6 @@
 //! The whole path, from the bus to its return.
 
-use super::ruler::{Ruler, least};
+use super::ruler::{Rows, least};
 use super::sound::{RATE_HZ, prepared, tones};
 use penstock_dsp::chain::Chain;
 use penstock_dsp::oversample::Oversampling;
@@ -8,73 +8,73 @@ use penstock_dsp::plan::Plan;
 
 /// Frames in one measurement.
 pub const FRAMES: usize = 24_000;
-/// Runs, of which the least counts.
-const RUNS: usize = 5;
+/// Frames of each instance, of many.
+const SHORT: usize = 4_096;
 
-/// Nanoseconds a frame.
-pub fn cost(chain: &mut Chain, audio: &[Vec<f64>], block: usize) -> f64 {
-    let mut room = audio.to_vec();
-    let ns = least(RUNS, || {
-        for (room, audio) in room.iter_mut().zip(audio) {
-            room.copy_from_slice(audio);
+/// Sends a sound through a chain as it is after a reset.
+pub fn play(chain: &mut Chain, audio: &[Vec<f64>], room: &mut [Vec<f64>], block: usize) {
+    for (room, audio) in room.iter_mut().zip(audio) {
+        room.copy_from_slice(audio);
+    }
+    chain.reset();
+    let mut rest: Vec<&mut [f64]> = room.iter_mut().map(|room| &mut room[..]).collect();
+    while !rest[0].is_empty() {
+        let length = block.min(rest[0].len());
+        let mut piece: Vec<&mut [f64]> = Vec::with_capacity(rest.len());
+        for rest in &mut rest {
+            let (now, later) = std::mem::take(rest).split_at_mut(length);
+            piece.push(now);
+            *rest = later;
         }
-        chain.reset();
-        let mut rest: Vec<&mut [f64]> = room.iter_mut().map(|room| &mut room[..]).collect();
-        while !rest[0].is_empty() {
-            let length = block.min(rest[0].len());
-            let mut piece: Vec<&mut [f64]> = Vec::with_capacity(rest.len());
-            for rest in &mut rest {
-                let (now, later) = std::mem::take(rest).split_at_mut(length);
-                piece.push(now);
-                *rest = later;
-            }
-            chain.process(&mut piece, &mut ());
-        }
-    });
-    ns / audio[0].len() as f64
+        chain.process(&mut piece, &mut ());
+    }
+}
+
+/// A run of that.
+fn playing(mut chain: Chain, audio: Vec<Vec<f64>>, block: usize) -> impl FnMut() {
+    let mut room = audio.clone();
+    move || play(&mut chain, &audio, &mut room, block)
 }
 
 /// By oversampling, level and channels.
-pub fn settings(ruler: &Ruler) {
-    println!("The path, 20 tones, blocks of 64:");
+pub fn settings(rows: &mut Rows<'_>) {
+    let mut heading = Some("The path, 20 tones, blocks of 64:");
     for dbu in [4.0, 20.0] {
         for oversampling in Oversampling::ALL {
             for channels in [1, 2] {
-                let ns = cost(
-                    &mut prepared(channels, oversampling),
-                    &tones(channels, dbu, FRAMES),
-                    64,
-                );
+                let audio = tones(channels, dbu, FRAMES);
+                let run = playing(prepared(channels, oversampling), audio, 64);
                 let sound = if channels == 1 { "mono" } else { "stereo" };
-                ruler.line(&format!("{oversampling:?}, {dbu:+} dBu line, {sound}"), ns);
+                let name = format!("{oversampling:?}, {dbu:+} dBu line, {sound}");
+                match heading.take() {
+                    Some(heading) => rows.begin(heading, name, FRAMES, run),
+                    None => rows.add(name, FRAMES, run),
+                }
             }
         }
     }
 }
 
 /// By block size.
-pub fn blocks(ruler: &Ruler) {
-    println!("\nStereo at 8x by block size:");
+pub fn blocks(rows: &mut Rows<'_>) {
     let audio = tones(2, 4.0, FRAMES);
-    let mut chain = prepared(2, Oversampling::Eight);
-    for block in [1, 7, 32, 64, 256, 1024, 4096] {
-        ruler.line(
-            &format!("blocks of {block}"),
-            cost(&mut chain, &audio, block),
-        );
+    let playing = |block| playing(prepared(2, Oversampling::Eight), audio.clone(), block);
+    let heading = "Stereo at 8x by block size:";
+    rows.begin(heading, "blocks of 1", FRAMES, playing(1));
+    for block in [7, 32, 64, 256, 1024, 4096] {
+        rows.add(format!("blocks of {block}"), FRAMES, playing(block));
     }
 }
 
 /// By the number of instances that take turns, block by block.
-pub fn instances(ruler: &Ruler) {
-    println!("\nStereo at 8x by the number of instances, blocks of 64, cost of each:");
-    let audio = tones(2, 4.0, FRAMES);
-    let frames = 4_096;
-    for count in [1, 4, 16, 64] {
+pub fn instances(rows: &mut Rows<'_>) {
+    let audio = tones(2, 4.0, SHORT);
+    let taking_turns = |count: usize| {
         let mut chains = vec![prepared(2, Oversampling::Eight); count];
-        let mut room = [[0.0; 64]; 2];
-        let ns = least(3, || {
-            for from in (0..frames).step_by(64) {
+        let audio = audio.clone();
+        move || {
+            let mut room = [[0.0; 64]; 2];
+            for from in (0..SHORT).step_by(64) {
                 for chain in &mut chains {
                     for (room, audio) in room.iter_mut().zip(&audio) {
                         room.copy_from_slice(&audio[from..from + 64]);
@@ -83,29 +83,33 @@ pub fn instances(ruler: &Ruler) {
                     chain.process(&mut [left, right], &mut ());
                 }
             }
-        });
-        ruler.line(&format!("{count}"), ns / (frames * count) as f64);
+        }
+    };
+    let heading = "Stereo at 8x by the number of instances, blocks of 64, cost of each:";
+    rows.begin(heading, "1", SHORT, taking_turns(1));
+    for count in [4, 16, 64] {
+        rows.add(format!("{count}"), SHORT * count, taking_turns(count));
     }
 }
 
 /// Silence: before the circuit has come to rest, and after.
-pub fn silence(ruler: &Ruler) {
-    println!("\nStereo at 8x in silence:");
-    let audio = tones(2, 4.0, FRAMES);
-    let silent = vec![vec![0.0; FRAMES]; 2];
-    for (name, seconds) in [("settling", 1), ("settled", 60)] {
+pub fn silence(rows: &mut Rows<'_>) {
+    let settling = |seconds: usize| {
         let mut chain = prepared(2, Oversampling::Eight);
-        let mut run = |audio: &[Vec<f64>]| {
-            let mut room = audio.to_vec();
+        let mut run = move |mut room: Vec<Vec<f64>>| {
             let [left, right] = &mut room[..] else { return };
             chain.process(&mut [left, right], &mut ());
         };
-        run(&audio);
+        run(tones(2, 4.0, FRAMES));
+        let silent = vec![vec![0.0; FRAMES]; 2];
         for _ in 0..seconds * RATE_HZ as usize / FRAMES {
-            run(&silent);
+            run(silent.clone());
         }
-        ruler.line(name, least(3, || run(&silent)) / FRAMES as f64);
-    }
+        move || run(silent.clone())
+    };
+    let heading = "Stereo at 8x in silence:";
+    rows.begin(heading, "settling", FRAMES, settling(1));
+    rows.add("settled", FRAMES, settling(60));
 }
 
 /// To begin, and to change.

@@ -1,6 +1,6 @@
 //! What the circuit, the meters and buying a pad cost: one table, every ratio measured in one run.
 //!
-//! Times are the least of several runs on one thread. They are stated in nanoseconds a frame and in
+//! Times are the least of several rounds on one thread, in which all rows take turns. They are stated in nanoseconds a frame and in
 //! FMA-times: how many 256-bit fused multiply-adds of 64-bit numbers (ten independent chains) the
 //! processor does meanwhile, which hardly depends on its clock.
 
@@ -13,7 +13,7 @@ mod peers;
 mod ruler;
 mod sound;
 
-use ruler::Ruler;
+use ruler::Rows;
 
 fn main() {
     // Cargo asks every bench for its tests, and passes filters that mean nothing here.
@@ -24,20 +24,26 @@ fn main() {
         pad::table();
         return;
     }
-    let ruler = Ruler::measured();
+    let mut rows = Rows::default();
     if std::env::args().any(|argument| argument == "meters") {
-        meters::table(&ruler);
+        meters::rows(&mut rows);
+        rows.table();
         return;
     }
-    println!("one FMA: {:.4} ns\n", ruler.fma_ns);
-    chain::settings(&ruler);
-    peers::table(&ruler);
-    chain::blocks(&ruler);
-    chain::instances(&ruler);
-    chain::silence(&ruler);
+    if std::env::args().any(|argument| argument == "worst") {
+        hostile::search();
+        return;
+    }
+    chain::settings(&mut rows);
+    peers::rows(&mut rows);
+    chain::blocks(&mut rows);
+    chain::instances(&mut rows);
+    chain::silence(&mut rows);
+    meters::rows(&mut rows);
+    rows.table();
     chain::starts();
-    meters::table(&ruler);
     files::table();
     pad::table();
-    hostile::search(&ruler);
+    println!();
+    hostile::search();
 }

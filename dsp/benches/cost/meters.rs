@@ -1,6 +1,6 @@
 //! The meters, each on both channels.
 
-use super::ruler::{Ruler, least};
+use super::ruler::Rows;
 use super::sound::{RATE_HZ, tones};
 use penstock_dsp::meter::{Loudness, Meter, PeakMeter, Ppm, PpmType, Rms, TruePeak, Vu};
 use penstock_dsp::units::SampleRate;
@@ -8,46 +8,39 @@ use std::hint::black_box;
 
 const FRAMES: usize = 48_000;
 const BLOCK: usize = 64;
-const RUNS: usize = 7;
 
 /// One line a meter.
-pub fn table(ruler: &Ruler) {
-    println!("\nMeters, stereo, blocks of {BLOCK} (250 FMA-times a frame allowed):");
+pub fn rows(rows: &mut Rows<'_>) {
     let rate = SampleRate::new(RATE_HZ).expect("a served rate");
     let audio = tones(2, 4.0, FRAMES);
-    line(
-        ruler,
-        "sample peak, hold and overs",
-        &audio,
-        PeakMeter::prepare(rate, 1.0),
-    );
-    line(ruler, "true peak", &audio, TruePeak::prepare());
-    line(ruler, "RMS, crest and DC", &audio, Rms::prepare(rate, 0.3));
-    line(ruler, "VU", &audio, Vu::prepare(rate));
-    line(ruler, "PPM Type I", &audio, Ppm::prepare(PpmType::I, rate));
-    line(
-        ruler,
-        "PPM Type IIa",
-        &audio,
-        Ppm::prepare(PpmType::IIa, rate),
-    );
+    let heading = "Meters, stereo, blocks of 64 (250 FMA-times a frame allowed):";
+    let peak = PeakMeter::prepare(rate, 1.0);
+    let name = "sample peak, hold and overs";
+    rows.begin(heading, name, FRAMES, metering(&audio, peak));
+    let peak = TruePeak::prepare();
+    rows.add("true peak", FRAMES, metering(&audio, peak));
+    let rms = Rms::prepare(rate, 0.3);
+    rows.add("RMS, crest and DC", FRAMES, metering(&audio, rms));
+    rows.add("VU", FRAMES, metering(&audio, Vu::prepare(rate)));
+    for (name, kind) in [("PPM Type I", PpmType::I), ("PPM Type IIa", PpmType::IIa)] {
+        rows.add(name, FRAMES, metering(&audio, Ppm::prepare(kind, rate)));
+    }
     let mut loudness = Loudness::prepare(rate, 2, true);
-    let ns = least(RUNS, || {
+    rows.add("loudness M, S, I and range", FRAMES, move || {
         for (left, right) in audio[0].chunks(BLOCK).zip(audio[1].chunks(BLOCK)) {
             loudness.process(&[left, right]);
         }
         black_box(loudness.momentary_lufs());
     });
-    ruler.line("loudness M, S, I and range", ns / FRAMES as f64);
 }
 
-fn line<M: Meter + Clone>(ruler: &Ruler, name: &str, audio: &[Vec<f64>], meter: M) {
+fn metering<M: Meter + Clone>(audio: &[Vec<f64>], meter: M) -> impl FnMut() + use<M> {
     let mut meters = [meter.clone(), meter];
-    let ns = least(RUNS, || {
-        for (meter, audio) in meters.iter_mut().zip(audio) {
+    let audio = audio.to_vec();
+    move || {
+        for (meter, audio) in meters.iter_mut().zip(&audio) {
             audio.chunks(BLOCK).for_each(|chunk| meter.process(chunk));
         }
         black_box(&meters);
-    });
-    ruler.line(name, ns / FRAMES as f64);
+    }
 }

@@ -1,6 +1,6 @@
 //! What a simple oversampled waveshaper costs, on the same processor in the same run.
 
-use super::ruler::{Ruler, least};
+use super::ruler::Rows;
 use fundsp::prelude64::*;
 use std::hint::black_box;
 
@@ -22,8 +22,7 @@ fn shaper() -> Box<dyn AudioUnit> {
 }
 
 /// The peers.
-pub fn table(ruler: &Ruler) {
-    println!("\nFor comparison, stereo:");
+pub fn rows(rows: &mut Rows<'_>) {
     let mut unit = shaper();
     unit.set_sample_rate(48_000.0);
     unit.allocate();
@@ -34,8 +33,11 @@ pub fn table(ruler: &Ruler) {
             input.set_f32(channel, n, (n as f32 * 0.1).sin() * 0.5);
         }
     }
-    let ns = least(5, || {
-        for _ in 0..FRAMES / MAX_BUFFER_SIZE {
+    let blocks = FRAMES / MAX_BUFFER_SIZE;
+    let name = "fundsp: two tanh, five filters, 8x (blocks)";
+    let heading = "For comparison, stereo:";
+    rows.begin(heading, name, blocks * MAX_BUFFER_SIZE, move || {
+        for _ in 0..blocks {
             unit.process(
                 MAX_BUFFER_SIZE,
                 &input.buffer_ref(),
@@ -43,20 +45,15 @@ pub fn table(ruler: &Ruler) {
             );
         }
     });
-    let frames = (FRAMES / MAX_BUFFER_SIZE * MAX_BUFFER_SIZE) as f64;
-    ruler.line("fundsp: two tanh, five filters, 8x (blocks)", ns / frames);
     let audio: Vec<f64> = (0..FRAMES).map(|n| 0.5 * (n as f64 * 0.1).sin()).collect();
-    let mut sum = 0.0;
-    let ns = least(5, || {
+    let name = "a plain loop of two tanh, without oversampling";
+    rows.add(name, FRAMES, move || {
+        let mut sum = 0.0;
         for sample in &audio {
             for channel in [1.0, -1.0] {
                 sum += (1.1 * (channel * sample).tanh()).tanh();
             }
         }
+        black_box(sum);
     });
-    black_box(sum);
-    ruler.line(
-        "a plain loop of two tanh, without oversampling",
-        ns / FRAMES as f64,
-    );
 }

@@ -3,26 +3,83 @@
 use std::hint::black_box;
 use std::time::Instant;
 
-/// What a duration is compared with.
-pub struct Ruler {
-    /// One 256-bit FMA when ten chains run side by side, in nanoseconds.
-    pub fma_ns: f64,
+/// Rounds in which every row is measured once.
+const ROUNDS: usize = 9;
+
+/// Rows of a table that are measured in turn, round after round, and the processor's FMA with them: what
+/// slows the machine down for a while slows them all. The least of a row counts.
+#[derive(Default)]
+pub struct Rows<'a> {
+    rows: Vec<Row<'a>>,
 }
 
-impl Ruler {
-    /// Measures the processor; one without FMA is measured by multiplications and additions.
-    pub fn measured() -> Self {
-        const ROUNDS: u64 = 5_000_000;
-        let chains = 10.0;
-        let fma_ns = least(5, || chains_of(ROUNDS)) / (ROUNDS as f64 * chains);
-        Self { fma_ns }
+struct Row<'a> {
+    /// Stands above it.
+    heading: Option<&'static str>,
+    name: String,
+    frames: usize,
+    run: Box<dyn FnMut() + 'a>,
+    least_ns: f64,
+}
+
+impl<'a> Rows<'a> {
+    /// One more; a run takes so many frames.
+    pub fn add(&mut self, name: impl Into<String>, frames: usize, run: impl FnMut() + 'a) {
+        self.rows.push(Row {
+            heading: None,
+            name: name.into(),
+            frames,
+            run: Box::new(run),
+            least_ns: f64::INFINITY,
+        });
     }
 
-    /// A line of the table.
-    pub fn line(&self, what: &str, ns_a_frame: f64) {
-        let times = ns_a_frame / self.fma_ns;
-        println!("{what:<52} {ns_a_frame:>8.0} ns a frame {times:>8.0} FMA-times");
+    /// One more, below a heading.
+    pub fn begin(
+        &mut self,
+        heading: &'static str,
+        name: impl Into<String>,
+        frames: usize,
+        run: impl FnMut() + 'a,
+    ) {
+        self.add(name, frames, run);
+        if let Some(row) = self.rows.last_mut() {
+            row.heading = Some(heading);
+        }
     }
+
+    /// Measures and prints them; gives the nanoseconds a frame of each.
+    pub fn table(mut self) -> Vec<f64> {
+        let mut fma_ns = f64::INFINITY;
+        for _ in 0..ROUNDS {
+            fma_ns = fma_ns.min(fma());
+            for row in &mut self.rows {
+                row.least_ns = row.least_ns.min(least(1, &mut row.run));
+            }
+        }
+        println!("one FMA: {fma_ns:.4} ns");
+        let line = |row: Row<'_>| {
+            if let Some(heading) = row.heading {
+                println!("\n{heading}");
+            }
+            let ns = row.least_ns / row.frames as f64;
+            let times = ns / fma_ns;
+            println!(
+                "{:<52} {ns:>8.0} ns a frame {times:>8.0} FMA-times",
+                row.name
+            );
+            ns
+        };
+        self.rows.into_iter().map(line).collect()
+    }
+}
+
+/// One 256-bit FMA when ten chains run side by side, in nanoseconds. A processor without FMA is measured by
+/// multiplications and additions.
+fn fma() -> f64 {
+    const FMAS: u64 = 1_000_000;
+    let chains = 10.0;
+    least(3, || chains_of(FMAS)) / (FMAS as f64 * chains)
 }
 
 /// The least of so many runs, in nanoseconds.

@@ -63,7 +63,7 @@ impl<L: Apart, const N: usize> Group<L, N> {
             add_both::<L, SAME, N, 5>(
                 &mut sum,
                 [share[lane], share[lane + last]],
-                [&ways.one.by_last[K], &ways.other.by_last[K]],
+                [&ways.last[0][K], &ways.last[1][K]],
                 0,
             );
         });

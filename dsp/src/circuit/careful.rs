@@ -17,7 +17,7 @@ use super::unrest::Unrest;
 use super::ways::Ways;
 use super::wires::{Amps, Controls, Slopes};
 
-/// No state is larger, whatever happens.
+/// Four states together are no larger, whatever happens.
 const MOST_STATE: f64 = 1e7;
 /// In a leap, whose step is of lower order, the last way may be so much longer.
 const LEAPING: f64 = 30.0;
@@ -204,24 +204,19 @@ impl<L: Apart, const N: usize> Group<L, N> {
         }
     }
 
-    /// Where these channels are after a step by the models of their last one; in those that are not in
-    /// `stays` something leapt.
+    /// These channels are in such regions after a step by the models of their last one; in those that are
+    /// not in `stays` something leapt.
     #[inline(always)]
-    pub(super) fn arrive(
-        &mut self,
-        network: &Network,
-        found: &Solution<L>,
-        channels: u8,
-        stays: u8,
-    ) {
-        let there = self.places_of(network, found);
-        for (c, place) in there.into_iter().enumerate() {
+    pub(super) fn arrive(&mut self, network: &Network, regions: (u8, u8), channels: u8, stays: u8) {
+        let theirs = channels | channels << 2;
+        self.regions.0 = regions.0 & theirs | self.regions.0 & !theirs;
+        self.regions.1 = regions.1 & theirs | self.regions.1 & !theirs;
+        for c in 0..N {
             if wants::<N>(channels, c) {
                 self.unrest[c].count(stays >> c & 1 == 0);
-                self.be_at(network, c, place);
+                self.be_at(network, c, region::place(regions.0, regions.1, c));
             }
         }
-        self.find_regions();
     }
 
     /// Takes a channel's place, and goes over to its model when that is due.
@@ -287,6 +282,7 @@ impl<L: Apart, const N: usize> Group<L, N> {
             *lanes = nothing.store();
         }
         (self.place[c], self.used[c], self.unrest[c]) = (0, 0, Unrest::CALM);
+        self.find_regions();
     }
 
     /// Models of the channels, both the same if there is one.
@@ -343,13 +339,12 @@ impl Network {
     }
 }
 
-/// Whether every state is a number and not too large.
+/// Whether every state is a number and not too large; which a sum of their sizes tells.
 #[inline(always)]
 fn is_bounded<L: Lanes>(states: &Column) -> bool {
-    let most = L::splat(MOST_STATE);
-    let mut bits = 0b1111;
-    unrolled!(V in 0 1 2 3 4 => bits &= at::<L>(states, 4 * V).abs().less(most).bits());
-    bits == 0b1111
+    let mut sum = at::<L>(states, 0).abs();
+    unrolled!(V in 1 2 3 4 => sum = sum.add(at::<L>(states, 4 * V).abs()));
+    sum.less(L::splat(MOST_STATE)).bits() == 0b1111
 }
 
 /// What models leave of currents at two samples.

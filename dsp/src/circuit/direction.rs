@@ -15,32 +15,14 @@ use super::wires::{Amps, Controls, Slopes};
 #[inline(always)]
 pub(super) fn direction<L: Lanes, const SAME: bool>(
     ways: Ways<'_, SAME>,
+    cores: &Cores<L>,
     beyond: &Slopes<L>,
     miss: Controls<L>,
 ) -> (Controls<L>, Amps<L>) {
-    let core = CoreCurrents::of(ways, beyond, miss);
-    let others = core.swapped();
-    let by_cores = |control: usize, from: L, own: L, other: L| {
-        let own = ways.own::<L>(control, 2).fma(own, from);
-        ways.across::<L>(control, 2).fma(other, own)
-    };
-    let both = |from: [L; 2], own: L, other: L| {
-        [
-            by_cores(0, from[0], own, other),
-            by_cores(1, from[1], own, other),
-        ]
-    };
-    let own = |kind: usize| [ways.own(0, kind), ways.own(1, kind)];
-    let across = |kind: usize| [ways.across(0, kind), ways.across(1, kind)];
-    let from = both([miss.grid, miss.plate], core.alone, others.alone);
-    let own = Square([
-        drawn(beyond, both(own(0), core.own[0], others.across[0])),
-        drawn(beyond, both(own(1), core.own[1], others.across[1])),
-    ]);
-    let across = Square([
-        drawn(beyond, both(across(0), core.across[0], others.own[0])),
-        drawn(beyond, both(across(1), core.across[1], others.own[1])),
-    ]);
+    let core = cores.alone(miss);
+    let from = by_cores(ways, [miss.grid, miss.plate], core, core.swapped());
+    let own = Square([drawn(beyond, cores.led[0]), drawn(beyond, cores.led[1])]);
+    let across = Square([drawn(beyond, cores.led[2]), drawn(beyond, cores.led[3])]);
     let (alone, det) = own.without();
     let d = alone.times(drawn(beyond, from));
     let x = Square([alone.times(across.0[0]), alone.times(across.0[1])]);
@@ -51,63 +33,97 @@ pub(super) fn direction<L: Lanes, const SAME: bool>(
         det.mul(other),
         [other.fma(d[0], others[0]), other.fma(d[1], others[1])],
     );
-    let core = core.at([plate, grid]);
+    let core = cores.at(core, [plate, grid]);
     let more = Amps { plate, grid, core };
     (miss.led(more, ways), more)
 }
 
-/// A core's current: alone, and what those of its own tube's plate and grid add to it, and of the other's.
-struct CoreCurrents<L> {
-    alone: L,
-    own: [L; 2],
-    across: [L; 2],
+/// Grid and plate, and what a current of the own core adds to them, and one of the other.
+#[inline(always)]
+fn by_cores<L: Lanes, const SAME: bool>(
+    ways: Ways<'_, SAME>,
+    [grid, plate]: [L; 2],
+    own: L,
+    other: L,
+) -> [L; 2] {
+    let grid = ways.own::<L>(0, 2).fma(own, grid);
+    let plate = ways.own::<L>(1, 2).fma(own, plate);
+    [
+        ways.across::<L>(0, 2).fma(other, grid),
+        ways.across::<L>(1, 2).fma(other, plate),
+    ]
 }
 
-impl<L: Lanes> CoreCurrents<L> {
+/// The cores eliminated. What one carries hardly moves within a step: these hold for rounds.
+#[derive(Clone, Copy)]
+pub(super) struct Cores<L> {
+    /// A core's current by its own flux and voltage, and by the other core's current.
+    by_flux: L,
+    by_volts: L,
+    by_other: L,
+    /// By its own tube's plate and grid, and by the other tube's.
+    own: [L; 2],
+    across: [L; 2],
+    /// What a plate's and a grid's current lead grid and plate of the own tube to, then what those of the
+    /// other tube do; the cores' answers included.
+    led: [[L; 2]; 4],
+}
+
+impl<L: Lanes> Cores<L> {
+    /// At slopes that the model does not have.
     #[inline(always)]
-    fn of<const SAME: bool>(ways: Ways<'_, SAME>, beyond: &Slopes<L>, miss: Controls<L>) -> Self {
-        let drawn = |flux: L, volts: L| {
-            beyond
-                .core_by_volts
-                .fma(volts, beyond.core_by_flux.mul(flux))
-        };
+    pub(super) fn of<const SAME: bool>(ways: Ways<'_, SAME>, beyond: &Slopes<L>) -> Self {
+        let (flux, volts) = (beyond.core_by_flux, beyond.core_by_volts);
         let one = L::splat(1.0);
-        let itself = one.div(one.sub(drawn(ways.own(2, 2), ways.own(3, 2))));
-        let own = |kind: usize| itself.mul(drawn(ways.own(2, kind), ways.own(3, kind)));
-        let across = |kind: usize| itself.mul(drawn(ways.across(2, kind), ways.across(3, kind)));
-        let apart = Self {
-            alone: itself.mul(drawn(miss.flux, miss.core)),
-            own: [own(0), own(1)],
-            across: [across(0), across(1)],
-        };
-        let (other, by_other) = (apart.swapped(), across(2));
+        let answer = volts.fma(ways.own(3, 2), flux.mul(ways.own(2, 2)));
+        let itself = one.div(one.sub(answer));
+        let (by_flux, by_volts) = (itself.mul(flux), itself.mul(volts));
+        let own = |kind: usize| by_volts.fma(ways.own(3, kind), by_flux.mul(ways.own(2, kind)));
+        let across =
+            |kind: usize| by_volts.fma(ways.across(3, kind), by_flux.mul(ways.across(2, kind)));
+        let by_other = across(2);
+        let alone = [own(0), own(1), across(0), across(1)];
+        let others = [
+            alone[0].swapped(),
+            alone[1].swapped(),
+            alone[2].swapped(),
+            alone[3].swapped(),
+        ];
+        let own = [
+            by_other.fma(others[2], alone[0]),
+            by_other.fma(others[3], alone[1]),
+        ];
+        let across = [
+            by_other.fma(others[0], alone[2]),
+            by_other.fma(others[1], alone[3]),
+        ];
+        let led = |from: [L; 2], own: L, other: L| by_cores(ways, from, own, other.swapped());
         Self {
-            alone: by_other.fma(other.alone, apart.alone),
-            own: [
-                by_other.fma(other.across[0], apart.own[0]),
-                by_other.fma(other.across[1], apart.own[1]),
-            ],
-            across: [
-                by_other.fma(other.own[0], apart.across[0]),
-                by_other.fma(other.own[1], apart.across[1]),
+            by_flux,
+            by_volts,
+            by_other,
+            own,
+            across,
+            led: [
+                led([ways.own(0, 0), ways.own(1, 0)], own[0], across[0]),
+                led([ways.own(0, 1), ways.own(1, 1)], own[1], across[1]),
+                led([ways.across(0, 0), ways.across(1, 0)], across[0], own[0]),
+                led([ways.across(0, 1), ways.across(1, 1)], across[1], own[1]),
             ],
         }
     }
 
-    /// Tubes exchanged.
+    /// Their currents by their own controls.
     #[inline(always)]
-    fn swapped(&self) -> Self {
-        Self {
-            alone: self.alone.swapped(),
-            own: swapped(self.own),
-            across: swapped(self.across),
-        }
+    fn alone(&self, miss: Controls<L>) -> L {
+        let alone = self.by_volts.fma(miss.core, self.by_flux.mul(miss.flux));
+        self.by_other.fma(alone.swapped(), alone)
     }
 
-    /// At currents of plates and grids.
+    /// Those, and what currents of plates and grids add.
     #[inline(always)]
-    fn at(&self, [plate, grid]: [L; 2]) -> L {
-        let own = self.own[0].fma(plate, self.own[1].fma(grid, self.alone));
+    fn at(&self, alone: L, [plate, grid]: [L; 2]) -> L {
+        let own = self.own[0].fma(plate, self.own[1].fma(grid, alone));
         let across = self.across[1].mul(grid.swapped());
         own.add(self.across[0].fma(plate.swapped(), across))
     }
@@ -232,7 +248,7 @@ mod tests {
                     flux: Portable::load(&both(0.01, -0.02)),
                     core: Portable::load(&both(0.02, 0.1)),
                 };
-                let (_, more) = direction(ways, &beyond, miss);
+                let (_, more) = direction(ways, &Cores::of(ways, &beyond), &beyond, miss);
                 let got = [more.plate, more.grid, more.core].map(Portable::store);
                 let want = all_at_once(ways, &beyond, miss);
                 let largest = want.iter().fold(0.0_f64, |most, amps| most.max(amps.abs()));

@@ -5,7 +5,7 @@
 //! given back in stages, each so short that Newton's method needs a few rounds from the last one.
 
 use super::apart::Apart;
-use super::direction::direction;
+use super::direction::{Cores, direction};
 use super::lanes::Lanes;
 use super::network::Network;
 use super::newton::{Solution, bounded, channels_of};
@@ -63,7 +63,8 @@ impl Network {
     ) -> (Solution<L>, bool) {
         for _ in 0..STAGE_ROUNDS {
             let miss = known.led(now.left, ways).sub(now.v);
-            let (way, more) = direction(ways, &now.slopes.sub(ways.slopes()), miss);
+            let beyond = now.slopes.sub(ways.slopes());
+            let (way, more) = direction(ways, &Cores::of(ways, &beyond), &beyond, miss);
             let length = way.length();
             if channels_of(length.less(straight).bits()) & channel == channel {
                 let end = Solution {

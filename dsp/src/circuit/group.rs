@@ -6,7 +6,7 @@
 use super::apart::Apart;
 use super::lanes::Lanes;
 use super::model::{EMF_SAMPLES, NOW};
-use super::network::{CATHODE_1, Column, Network, ROWS};
+use super::network::{CATHODE_1, Column, Network, PASSIVE, ROWS};
 use super::newton::{BOTH, Solution, lanes_of};
 use super::region;
 use super::rows::{at, unrolled};
@@ -150,10 +150,11 @@ impl<L: Apart, const N: usize> Group<L, N> {
     pub(super) fn step(&mut self, network: &Network, n: usize, room: &mut Paired) -> [Seen; N] {
         let last = N - 1;
         self.gone = 0;
-        let (calm, steady) = (self.calm(), self.steady());
+        let calm = self.calm();
+        let (steady, crosses) = self.steady();
         let used = [self.used[0], self.used[last]];
         let mut accepted = 0;
-        if steady != 0 && used[0] == used[1] {
+        if steady != 0 && used[0] == used[1] && crosses == 0 {
             let ways = Ways::same(network.model(used[0]));
             if steady & calm != 0 {
                 accepted = self.quick(network, ways, n, steady & calm);
@@ -162,7 +163,12 @@ impl<L: Apart, const N: usize> Group<L, N> {
                 accepted |= L::restless(self, network, ways, n, steady & !calm);
             }
         } else if steady != 0 {
-            let ways = room.ways::<L>(network, used);
+            let mut ways = room.ways::<L>(network, used);
+            for c in 0..2 {
+                if crosses >> c & 1 == 1 {
+                    ways.last[c] = network.crossing(used[c]);
+                }
+            }
             if steady & calm != 0 {
                 accepted = L::quick(self, network, ways, n, steady & calm);
             }
@@ -222,14 +228,25 @@ impl<L: Apart, const N: usize> Group<L, N> {
         }
     }
 
-    /// Channels whose next step is taken by the model of their last one.
+    /// Channels whose next step is taken by the model of their last one, or that cross over between the
+    /// two models without tubes; and those that cross, whose models are changed. These two leave the same
+    /// of the currents, so that what was before needs not be counted anew.
     #[inline(always)]
-    fn steady(&self) -> u8 {
-        let bit = |c: usize| u8::from(self.unrest[c].model(self.place[c]) == self.used[c]) << c;
+    fn steady(&mut self) -> (u8, u8) {
+        let (mut steady, mut crosses) = (0, 0);
+        for c in 0..N {
+            let (to, used) = (self.unrest[c].model(self.place[c]), self.used[c]);
+            let crossed = to != used && to.min(used) >= PASSIVE;
+            if crossed {
+                self.used[c] = to;
+            }
+            steady |= u8::from(crossed || to == used) << c;
+            crosses |= u8::from(crossed) << c;
+        }
         if N == 1 {
-            bit(0) * BOTH
+            (steady * BOTH, crosses * BOTH)
         } else {
-            bit(0) | bit(N - 1)
+            (steady, crosses)
         }
     }
 
@@ -272,12 +289,11 @@ impl<L: Apart, const N: usize> Group<L, N> {
         }
     }
 
-    /// Channels whose tubes stay in their regions, and no grid of which leaps.
+    /// Channels whose tubes stay in their regions when these are the new ones, and no grid of which leaps.
     #[inline(always)]
-    pub(super) fn stays(&self, network: &Network, found: &Solution<L>) -> u8 {
-        let regions = network.regions(found.v.grid, found.slopes.plate_by_grid);
+    pub(super) fn stays(&self, regions: (u8, u8), v: Controls<L>) -> u8 {
         let moved = (regions.0 ^ self.regions.0) | (regions.1 ^ self.regions.1);
-        BOTH & !(moved | moved >> 2) & !self.leapt(found.v)
+        BOTH & !(moved | moved >> 2) & !self.leapt(v)
     }
 
     /// Channels in which a grid has moved so far within the step that no slopes hold for all of it.

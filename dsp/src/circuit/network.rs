@@ -98,6 +98,8 @@ pub(super) struct Network {
     pub(super) avx2: bool,
     /// Each is made when it is first stepped with: most sound needs one or two.
     models: [OnceCell<Model>; PLACES + 1],
+    /// What the models without tubes take of the last currents, of states that the other of them led to.
+    crossings: [OnceCell<[Column; PORTS]>; 2],
     seconds: f64,
     /// A way is known when one more term cannot move its end by more, in volts.
     pub(super) known: f64,
@@ -241,15 +243,19 @@ impl Model {
         for (column, states) in model.by_state.iter_mut().zip(&turned) {
             *column = turn.column(states, 0.0, None);
         }
-        for port in 0..PORTS {
-            let mut by_last = model.by_now[port];
-            let by_new = model.by_new[port];
-            for (state, column) in STATE_ROWS.into_iter().zip(&model.by_state) {
-                take(&mut by_last, by_new[state], column);
-            }
-            model.by_last[port] = by_last;
-        }
+        model.by_last = model.by_last_of(&model);
         model
+    }
+
+    /// What a step takes of the last currents, for states that `from` led to and that do not count them.
+    fn by_last_of(&self, from: &Self) -> [Column; PORTS] {
+        let mut by_last = self.by_now;
+        for (by_last, by_new) in by_last.iter_mut().zip(&from.by_new) {
+            for (state, column) in STATE_ROWS.into_iter().zip(&self.by_state) {
+                take(by_last, by_new[state], column);
+            }
+        }
+        by_last
     }
 }
 
@@ -262,6 +268,7 @@ impl Network {
         let ports = equations.laws.at(&at);
         let mut network = Self {
             models: [const { OnceCell::new() }; PLACES + 1],
+            crossings: [const { OnceCell::new() }; 2],
             seconds,
             known: KNOWN_VOLTS_A_SECOND * seconds,
             straight: (STRAIGHT_VOLTS_2_A_SECOND * seconds).sqrt(),
@@ -289,6 +296,16 @@ impl Network {
     #[inline(always)]
     pub(super) fn model(&self, place: usize) -> &Model {
         self.models[place].get_or_init(|| self.make(place))
+    }
+
+    /// What the model `to`, one of the two without tubes, takes of the last currents when the other was
+    /// stepped with before. Never allocates.
+    #[inline(always)]
+    pub(super) fn crossing(&self, to: usize) -> &[Column; PORTS] {
+        self.crossings[to - PASSIVE].get_or_init(|| {
+            let from = PASSIVE + DAMPED - to;
+            self.model(to).by_last_of(self.model(from))
+        })
     }
 
     #[cold]

@@ -1,7 +1,7 @@
 //! Newton's method for one step of two channels.
 
 use super::apart::Apart;
-use super::direction::direction;
+use super::direction::{Cores, direction};
 use super::lanes::Lanes;
 use super::network::Network;
 use super::ways::Ways;
@@ -84,8 +84,13 @@ impl Network {
         let (mut share, mut before) = (L::splat(1.0), L::splat(f64::INFINITY));
         let mut found = now;
         let mut miss = known.led(now.left, ways).sub(now.v);
+        let mut cores = Cores::of(ways, &now.slopes.sub(model));
         for round in 1..MOST_ROUNDS {
-            let (way, more) = direction(ways, &now.slopes.sub(model), miss);
+            let beyond = now.slopes.sub(model);
+            if round > BOLD_ROUNDS {
+                cores = Cores::of(ways, &beyond);
+            }
+            let (way, more) = direction(ways, &cores, &beyond, miss);
             let length = way.length();
             let ends = channels_of(length.less(straight).bits()) & open;
             // A way that is no number leads nowhere: there it stays.

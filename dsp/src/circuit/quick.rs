@@ -2,7 +2,7 @@
 
 use super::apart::Apart;
 use super::currents::Drawn;
-use super::direction::direction;
+use super::direction::{Cores, direction};
 use super::group::Group;
 use super::lanes::Lanes;
 use super::network::Network;
@@ -68,7 +68,8 @@ impl<L: Apart, const N: usize> Group<L, N> {
                 &mut found,
             );
         }
-        let accepted = calm & self.stays(network, &found);
+        let regions = network.regions(found.v.grid, found.slopes.plate_by_grid);
+        let accepted = calm & self.stays(regions, found.v);
         self.gone = calm & !accepted;
         self.ready = accepted == BOTH;
         if accepted == BOTH && !ready {
@@ -103,10 +104,11 @@ impl<L: Apart, const N: usize> Group<L, N> {
             slopes: Slopes::load(&self.slopes),
         };
         let found = network.solve(ways, from, now, self.straight(network), restless);
-        let stays = self.stays(network, &found);
+        let regions = network.regions(found.v.grid, found.slopes.plate_by_grid);
+        let stays = self.stays(regions, found.v);
         self.take(restless, &found);
         self.turn(restless, next);
-        self.arrive(network, &found, restless, stays);
+        self.arrive(network, regions, restless, stays);
         self.ready = false;
         restless
     }
@@ -176,7 +178,7 @@ pub(super) fn longer_in<L: Lanes, const SAME: bool>(
     }
     // The slopes are far from the model's: the series is no way to solve for it.
     let kept = lanes_of::<L>(known);
-    let exact = direction(ways, beyond, miss);
+    let exact = direction(ways, &Cores::of(ways, beyond), beyond, miss);
     *way = way.where_set(kept, exact.0);
     *more = more.where_set(kept, exact.1);
 }

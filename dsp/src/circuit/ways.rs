@@ -1,7 +1,8 @@
 //! How two channels step: each with a model of its own, or both with the same.
 
+use super::equations::PORTS;
 use super::lanes::Lanes;
-use super::network::{Loops, Model, Network};
+use super::network::{Column, Loops, Model, Network};
 use super::wires::{Amps, Slopes};
 
 /// The models of the first and of the second channel; `SAME` says that they are one.
@@ -9,6 +10,8 @@ use super::wires::{Amps, Slopes};
 pub(super) struct Ways<'a, const SAME: bool> {
     pub(super) one: &'a Model,
     pub(super) other: &'a Model,
+    /// What each takes of the last currents: its own `by_last`, or that for states of another model.
+    pub(super) last: [&'a [Column; PORTS]; 2],
     /// Of both, by lanes.
     pub(super) loops: &'a Loops,
 }
@@ -20,6 +23,7 @@ impl<'a> Ways<'a, true> {
         Self {
             one: model,
             other: model,
+            last: [&model.by_last; 2],
             loops: &model.loops,
         }
     }
@@ -36,10 +40,17 @@ impl<'a> Ways<'a, false> {
         {
             *to = L::load(a).paired(L::load(b)).store();
         }
+        Self::of([one, other], room)
+    }
+
+    /// Two models, their loops put together.
+    #[inline(always)]
+    fn of([one, other]: [&'a Model; 2], loops: &'a Loops) -> Self {
         Self {
             one,
             other,
-            loops: room,
+            last: [&one.by_last, &other.by_last],
+            loops,
         }
     }
 }
@@ -83,11 +94,7 @@ impl Paired {
     ) -> Ways<'a, false> {
         let models = places.map(|place| network.model(place));
         if self.places == Some(places) {
-            return Ways {
-                one: models[0],
-                other: models[1],
-                loops: &self.loops,
-            };
+            return Ways::of(models, &self.loops);
         }
         self.places = Some(places);
         Ways::pair::<L>(models, &mut self.loops)
