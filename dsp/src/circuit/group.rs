@@ -164,9 +164,9 @@ impl<L: Apart, const N: usize> Group<L, N> {
             }
         } else if steady != 0 {
             let mut ways = room.ways::<L>(network, used);
-            for c in 0..2 {
+            for (c, last) in ways.last.iter_mut().enumerate() {
                 if crosses >> c & 1 == 1 {
-                    ways.last[c] = network.crossing(used[c]);
+                    *last = network.crossing(used[c]);
                 }
             }
             if steady & calm != 0 {
