@@ -181,7 +181,7 @@ impl Sheet {
             "dBu",
             Ink::Plain,
         );
-        let meter = diagram.meter().map(MeterKind::label);
+        let meter = diagram.meter().map(MeterKind::short);
         let names = ["peak", "RMS", "headroom", "S/N"].into_iter().chain(meter);
         for (row, words) in self.shown(names).into_iter().enumerate() {
             let y = self.frame.bottom + 16.0 + 13.0 * row as f64;
@@ -520,12 +520,12 @@ mod tests {
             commands.iter().filter(says).count()
         };
         // IEC 60268-10: mark 4 is 0 dBu.
-        assert_eq!((count("4.0 PPM"), count("PPM Type IIa")), (8, 1));
+        assert_eq!((count("4.0 PPM"), count("PPM IIa")), (8, 1));
         let inside = |c: &Command| !matches!(c, Command::Text { at, .. } if at[1] > 620.0);
         assert!(commands.iter().all(inside));
         // A short one has peak, headroom and the meter below each other, no two on one line.
         let commands = draw(&diagram, 960.0, 200.0);
-        let mut rows: Vec<f64> = ["peak", "headroom", "PPM Type IIa"]
+        let mut rows: Vec<f64> = ["peak", "headroom", "PPM IIa"]
             .iter()
             .filter_map(|row| {
                 commands.iter().find_map(|command| match command {

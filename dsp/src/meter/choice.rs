@@ -83,6 +83,19 @@ impl MeterKind {
         }
     }
 
+    /// The name where there is little room.
+    #[must_use]
+    pub fn short(self) -> &'static str {
+        match self {
+            Self::Peak => "sample",
+            Self::TruePeak => "true peak",
+            Self::Rms => "RMS 0.3 s",
+            Self::Vu => "VU",
+            Self::Ppm1 => "PPM I",
+            Self::Ppm2a => "PPM IIa",
+        }
+    }
+
     /// RMS of the steady sine that reads so much, in the reading's unit: what stands in a level diagram.
     #[must_use]
     pub fn sine_rms(self, reading: f64) -> f64 {

@@ -134,8 +134,6 @@ fn small_setting(id: u32, level: Option<f64>) -> Setting {
                 level_db: level,
             })
             .collect(),
-        send_full_scale_dbu: 22.0,
-        return_full_scale_dbu: 22.0,
         points: vec![
             point("bus", Scale::SendDbfs, 12.0, 22.0),
             LevelPoint {

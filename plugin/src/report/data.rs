@@ -6,6 +6,8 @@
 //! a positive loss is a reduction. `None` (and any value that is not finite) means "not defined",
 //! for instance the level of silence, and is shown as a dash.
 
+use penstock_dsp::diagram::LevelDiagram;
+
 /// A whole report: the rig, and each recording with its settings.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Report {
@@ -99,12 +101,10 @@ pub struct Setting {
     pub clipped_send_frames: u64,
     /// Frames the return converter clipped.
     pub clipped_return_frames: u64,
-    /// Unloaded level of the send's full-scale sine: places the bus on the diagram.
-    pub send_full_scale_dbu: f64,
-    /// Level of the return's full-scale sine: places the return on the diagram.
-    pub return_full_scale_dbu: f64,
     /// Levels along the chain, bus first.
     pub points: Vec<LevelPoint>,
+    /// Ceilings, floors and programme, to be drawn; `None` for no picture.
+    pub diagram: Option<LevelDiagram>,
     /// The render as written.
     pub waveform: Waveform,
     /// The render as written, analysed as the source was.

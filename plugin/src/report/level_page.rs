@@ -1,16 +1,12 @@
 //! The level diagram as a page of its own: the picture, and its figures as tables.
 
+use super::diagram::{SIZE, svg};
 use super::style::CSS as PAGE_CSS;
-use super::svg::{Anchor, Svg, num};
 use super::text::{DASH, esc, signed_or_dash, typeset};
-use penstock_dsp::diagram::{
-    Command, DiagramPoint, Ink, LevelDiagram, PERCENTS, Side, TONES_HZ, draw,
-};
+use penstock_dsp::diagram::{DiagramPoint, Frame, LevelDiagram, PERCENTS, TONES_HZ};
 use penstock_dsp::meter::MeterKind;
 use penstock_dsp::units::Dbu;
 
-const WIDTH: f64 = 960.0;
-const HEIGHT: f64 = 600.0;
 const CSS: &str = include_str!("level_page.css");
 
 /// What the page is about.
@@ -30,6 +26,8 @@ pub struct LevelPage {
 #[must_use]
 pub fn page(about: &LevelPage, diagram: &LevelDiagram) -> String {
     let programme = esc(&about.programme);
+    let frame = Frame::of(diagram, SIZE[0], SIZE[1]);
+    let picture = svg("levels", "Level diagram", diagram, frame, SIZE);
     format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
@@ -38,74 +36,13 @@ pub fn page(about: &LevelPage, diagram: &LevelDiagram) -> String {
          <footer>Penstock {version}. This file is complete in itself and works offline.</footer>\n\
          </main>\n</body>\n</html>\n",
         facts = list(&about.facts),
-        picture = picture(diagram),
+        picture = picture,
         headroom = headroom(diagram),
         ceilings = ceilings(diagram),
         floors = floors(diagram),
         notes = list(&about.notes),
         version = esc(&about.program_version),
     )
-}
-
-/// The commands of the level diagram as SVG.
-fn picture(diagram: &LevelDiagram) -> String {
-    let about = "Levels in dBu from the bus to the return: ceilings, programme, noise. \
-                 Every figure stands in the tables below.";
-    let mut svg = Svg::new("levels", "Level diagram", about, WIDTH, HEIGHT);
-    for command in draw(diagram, WIDTH, HEIGHT) {
-        match command {
-            Command::Line {
-                from,
-                to,
-                width,
-                dash,
-                ink,
-            } => {
-                let dash = dash.map_or_else(String::new, |[on, off]| {
-                    format!(" stroke-dasharray=\"{} {}\"", num(on), num(off))
-                });
-                svg.raw(&format!(
-                    "<line class=\"lv-{}\" stroke-width=\"{}\"{dash} x1=\"{}\" y1=\"{}\" \
-                     x2=\"{}\" y2=\"{}\"/>",
-                    name(ink),
-                    num(width),
-                    num(from[0]),
-                    num(from[1]),
-                    num(to[0]),
-                    num(to[1])
-                ));
-            }
-            Command::Text {
-                at,
-                side,
-                bold,
-                words,
-                ink,
-                ..
-            } => {
-                let anchor = match side {
-                    Side::Start => Anchor::Start,
-                    Side::Middle => Anchor::Middle,
-                    Side::End => Anchor::End,
-                };
-                let weight = if bold { "lv-heavy" } else { "lv-small" };
-                let class = format!("lv-words {weight} lv-on-{}", name(ink));
-                svg.text(&class, anchor, at[0], at[1], &words);
-            }
-        }
-    }
-    svg.finish("fig")
-}
-
-fn name(ink: Ink) -> &'static str {
-    match ink {
-        Ink::Scale => "scale",
-        Ink::Plain => "plain",
-        Ink::Peak => "peak",
-        Ink::Rms => "rms",
-        Ink::Ceiling => "ceiling",
-        Ink::Floor => "floor",
-    }
 }
 
 fn dbu(level: Option<Dbu>) -> String {

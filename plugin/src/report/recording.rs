@@ -2,7 +2,7 @@
 //! plans.
 
 use super::data::{Fact, PadBuild, Recording, Setting};
-use super::diagram::diagram;
+use super::diagram::diagrams;
 use super::player::audio;
 use super::series::{Shown, legend, pictures};
 use super::text::{
@@ -216,9 +216,9 @@ fn drawn(id: &str, recording: &Recording, pictures: &[Vec<Shown<'_>>]) -> String
             key: "levels",
             title: "Levels along the chain",
             lead: LEVELS_LEAD,
-            picture: &|id, of, shown| diagram(id, of, shown, &all),
+            picture: &|id, of, shown| diagrams(id, of, shown, &all),
             table: &tables::levels,
-            legend: Legend::Settings,
+            legend: Legend::None,
         },
         Part {
             key: "harm",
@@ -283,9 +283,9 @@ fn draw_part(id: &str, name: &str, part: &Part<'_>, pictures: &[Vec<Shown<'_>>])
     out
 }
 
-const LEVELS_LEAD: &str = "Thick lines with numbered markers: programme peak, as the sine of the \
-    same peak. Thin dotted lines with small markers: RMS. Hatched ticks: ceilings. The dBFS scales \
-    stand where the converters\u{2019} alignment puts them.";
+const LEVELS_LEAD: &str = "Thick line: programme peak, as the sine of the same peak. Dashed: RMS. Hatched: \
+    a converter clips. Ticks: the sine that distorts by 0.1, 1 and 3 % at 1\u{a0}kHz and 50\u{a0}Hz by \
+    what lies before the point. Lowest line: noise, 20\u{a0}Hz to 20\u{a0}kHz. All settings on one scale.";
 const HARMONICS_LEAD: &str = "Of a 1\u{a0}kHz sine with the programme\u{2019}s peak at the bus.";
 const WAVES_LEAD: &str = "As the players sound, all on one scale.";
 const SPECTRA_LEAD: &str = "At equal loudness, so the lower panel holds the change of tone alone.";

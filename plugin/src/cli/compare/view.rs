@@ -4,14 +4,16 @@ use super::job::{Comparison, Outcome};
 use super::scan::Heard;
 use super::settings::Setting;
 use super::{Source, demo};
-use crate::advice::{Remark, alignment_remarks, pad_remarks};
+use crate::advice::{Remark, alignment_remarks, own_remarks, pad_remarks};
 use crate::report as sheet;
 use penstock_dsp::alignment::{EBU_R68, FullScale};
 use penstock_dsp::chain::{Ceiling, Point, build_pad, ceilings};
+use penstock_dsp::diagram::{DistortionCeilings, LevelDiagram, distortion_ceilings};
 use penstock_dsp::meter::PointLevel;
 use penstock_dsp::pad::{LossKind, Network, Pad};
-use penstock_dsp::plan::Plan;
+use penstock_dsp::plan::{Plan, PreampKind};
 use penstock_dsp::units::Dbu;
+use std::sync::atomic::AtomicBool;
 
 /// Everything the report shows.
 pub(super) fn report(
@@ -19,28 +21,35 @@ pub(super) fn report(
     settings: &[Setting],
     done: &[(&Source, Comparison)],
 ) -> sheet::Report {
+    // Searched once a setting: a recording only moves the programme.
+    let nobody = AtomicBool::new(false);
+    let searched: Vec<Option<DistortionCeilings>> = settings
+        .iter()
+        .map(|setting| distortion_ceilings(&setting.plan, &nobody).ok().flatten())
+        .collect();
     let mut recordings: Vec<sheet::Recording> = done
         .iter()
-        .map(|(source, comparison)| recording(source, comparison, settings))
+        .map(|(source, comparison)| recording(source, comparison, settings, &searched))
         .collect();
     fit_players(&mut recordings);
     sheet::Report {
         program_version: env!("CARGO_PKG_VERSION").to_owned(),
         model_version: plan.model_version,
         rig: rig(plan),
-        notes: notes(done),
+        notes: notes(plan, done),
         warnings: Vec::new(),
         recordings,
     }
 }
 
 /// Remarks that qualify what is shown.
-fn notes(done: &[(&Source, Comparison)]) -> Vec<String> {
-    let mut notes = vec![
+fn notes(plan: &Plan, done: &[(&Source, Comparison)]) -> Vec<String> {
+    let mut notes = own_remarks(plan);
+    notes.push(
         "Harmonics and THD are those of a 1 kHz sine with the programme's peak, through the \
              whole chain."
             .to_owned(),
-    ];
+    );
     for (source, comparison) in done {
         if comparison.player_trim.0 < 0.0 {
             notes.push(format!(
@@ -94,6 +103,11 @@ fn rig(plan: &Plan) -> Vec<sheet::Fact> {
     } else {
         "left out"
     };
+    let circuit = format!("our circuit, model version {}", plan.model_version);
+    let preamp = match plan.rig.preamp {
+        PreampKind::Model => circuit,
+        PreampKind::Own => format!("your own unit by its data sheet; heard is {circuit}"),
+    };
     vec![
         fact(
             "Send full scale, unloaded",
@@ -109,10 +123,7 @@ fn rig(plan: &Plan) -> Vec<sheet::Fact> {
             sheet::text::ohms(Some(plan.rig.return_in.0)),
         ),
         fact("Converter clipping", clip.to_owned()),
-        fact(
-            "Preamplifier",
-            format!("our circuit, model version {}", plan.model_version),
-        ),
+        fact("Preamplifier", preamp),
     ]
 }
 
@@ -121,7 +132,12 @@ fn signed(value: f64) -> String {
     format!("{rounded:+}")
 }
 
-fn recording(source: &Source, comparison: &Comparison, settings: &[Setting]) -> sheet::Recording {
+fn recording(
+    source: &Source,
+    comparison: &Comparison,
+    settings: &[Setting],
+    searched: &[Option<DistortionCeilings>],
+) -> sheet::Recording {
     let scan = &comparison.scan;
     let hz = f64::from(scan.sample_rate_hz);
     let file = source
@@ -153,7 +169,8 @@ fn recording(source: &Source, comparison: &Comparison, settings: &[Setting]) -> 
         settings: settings
             .iter()
             .zip(&comparison.outcomes)
-            .map(|(setting, outcome)| one(setting, outcome))
+            .zip(searched)
+            .map(|((setting, outcome), found)| one(setting, outcome, found.as_ref()))
             .collect(),
     }
 }
@@ -176,7 +193,11 @@ fn spectrum(heard: &Heard) -> sheet::Spectrum {
     }
 }
 
-fn one(setting: &Setting, outcome: &Outcome) -> sheet::Setting {
+fn one(
+    setting: &Setting,
+    outcome: &Outcome,
+    searched: Option<&DistortionCeilings>,
+) -> sheet::Setting {
     let plan = &outcome.plan;
     let tone = outcome.tone.as_ref();
     let harmonic = |order: u32| sheet::Harmonic {
@@ -202,13 +223,12 @@ fn one(setting: &Setting, outcome: &Outcome) -> sheet::Setting {
         harmonics: (2..=5).map(harmonic).collect(),
         clipped_send_frames: outcome.clipped.send_frames,
         clipped_return_frames: outcome.clipped.return_frames,
-        send_full_scale_dbu: plan.rig.send_full_scale.0.0,
-        return_full_scale_dbu: plan.rig.return_full_scale.0.0,
         points: outcome
             .points
             .iter()
             .map(|level| point(level, setting, plan, &ceilings))
             .collect(),
+        diagram: diagram(setting, outcome, searched),
         waveform: waveform(&outcome.written),
         spectrum: spectrum(&outcome.written),
         player_wav: outcome.player.clone(),
@@ -216,6 +236,30 @@ fn one(setting: &Setting, outcome: &Outcome) -> sheet::Setting {
         pad: pad(plan),
         warnings: warnings(outcome),
     }
+}
+
+/// The setting with its loudness trim as a level diagram.
+fn diagram(
+    setting: &Setting,
+    outcome: &Outcome,
+    searched: Option<&DistortionCeilings>,
+) -> Option<LevelDiagram> {
+    let plan = &outcome.plan;
+    let trim = plan.back.trim - setting.plan.back.trim;
+    let back = Point::Return as usize;
+    let mut diagram = LevelDiagram::of_plan(plan).ok()?;
+    if let Some(found) = searched {
+        diagram.add_ceilings(found);
+        for thd in &mut diagram.points[back].thd {
+            thd.level = thd.level.map(|level| level + trim);
+        }
+    }
+    let mut levels = outcome.points;
+    let returned = &mut levels[back];
+    returned.volts.0 *= trim.ratio();
+    returned.peak.0 *= trim.ratio();
+    diagram.add_programme(&levels);
+    Some(diagram)
 }
 
 fn point(
