@@ -33,4 +33,5 @@ pub mod meter;
 pub mod oversample;
 pub mod pad;
 pub mod plan;
+pub mod statistics;
 pub mod units;

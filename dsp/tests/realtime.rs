@@ -3,12 +3,14 @@
 use assert_no_alloc::{AllocDisabler, assert_no_alloc};
 use penstock_dsp::chain::Chain;
 use penstock_dsp::circuit::GAIN_STEPS_DB;
+use penstock_dsp::diagram::{LevelDiagram, LimitKind};
 use penstock_dsp::meter::{
     Loudness, Meter, MeterKind, MetersAlong, PeakMeter, PointMeter, Ppm, PpmType, Rms, TruePeak, Vu,
 };
 use penstock_dsp::oversample::Oversampling;
 use penstock_dsp::pad::Network;
 use penstock_dsp::plan::Plan;
+use penstock_dsp::statistics::StatisticsMeter;
 use penstock_dsp::units::{Db, SampleRate};
 
 #[global_allocator]
@@ -114,6 +116,31 @@ fn silence_from_the_start_is_silence() {
             .fold(0.0_f64, |peak, sample| peak.max(sample.abs()));
         assert!(peak < 1e-9, "{gain_db} dB: {peak}");
     }
+}
+
+#[test]
+fn statistics_of_a_programme_allocate_nothing_while_it_runs() {
+    let (plan, rate) = (
+        Plan::default(),
+        SampleRate::new(44_100.0).expect("a served rate"),
+    );
+    let diagram = LevelDiagram::of_plan(&plan).expect("a pad");
+    let limits = [diagram.limits(), diagram.limits()];
+    let setting = Oversampling::One;
+    let mut chain = Chain::prepare(&plan, rate, 2, setting).expect("a pad");
+    let mut meter = StatisticsMeter::prepare(&plan, rate, 2, setting, &limits);
+    let (mut left, mut right) = (hostile(200_000), hostile(200_000));
+    assert_no_alloc(|| chain.process(&mut [&mut left, &mut right], &mut meter));
+    let found = meter.read();
+    assert!(found.points().all(|(_, point)| point.peak.0.is_finite()));
+    let bus = &found.sides[1].as_ref().expect("a right channel")[0];
+    // A quarter of it is a sine of 40 dB over full scale: every sample but a few is clipped.
+    let clip = bus
+        .above
+        .iter()
+        .find(|above| above.limit.kind == LimitKind::Clip);
+    let seconds = clip.expect("converters clip").seconds;
+    assert!((1.0..2.5).contains(&seconds), "{seconds}");
 }
 
 /// Loudness that is kept for a report may grow; what is shown live may not.

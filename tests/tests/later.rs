@@ -37,14 +37,6 @@ fn the_same_in_a_plan_file() {
 }
 
 #[test]
-fn options() {
-    let dir = TempDir::new();
-    Wave::programme(48_000, 0.1, 0.2, 2).write(&dir.file("in.wav"));
-    let args = ["levels", "in.wav", "--fail-over", "1%"];
-    refused_in(dir.path(), &args, &["--fail-over"]);
-}
-
-#[test]
 fn their_defaults_are_what_there_is() {
     for set in [
         "return.pad_db=0",

@@ -37,7 +37,7 @@ pub use points::{Observer, Point, PointVolts};
 pub use tone::{AlignmentTone, TONE_FADE_SECONDS, ToneWish};
 
 use crate::circuit::{self, DELAY_SAMPLES};
-use crate::oversample::{BLOCK_FRAMES, Oversampling, latency_frames};
+use crate::oversample::{self, BLOCK_FRAMES, Oversampling};
 use crate::pad::PadError;
 use crate::plan::Plan;
 use crate::units::{Ohms, SampleRate};
@@ -58,6 +58,18 @@ pub const ASLEEP_SECONDS: f64 = 12.5;
 const NOTHING: f64 = 1e-9;
 /// Largest bus magnitude taken, of full scale (+120 dBFS): squares stay finite behind it.
 const MOST: f64 = 1e6;
+
+/// Frames by which what comes back is late, at a rate.
+#[must_use]
+pub fn latency_frames(rate: SampleRate) -> usize {
+    oversample::latency_frames(rate, DELAY_SAMPLES)
+}
+
+/// Oversampled samples by which the analog points are late ([`Observer::analog`]).
+#[must_use]
+pub fn analog_delay_samples(rate: SampleRate, setting: Oversampling) -> usize {
+    oversample::delay_up(rate, setting) + DELAY_SAMPLES
+}
 
 /// Everything between the bus and its return.
 #[derive(Clone, Debug)]
@@ -151,7 +163,7 @@ impl Chain {
             hiss: (0..channels).map(Hiss::of_channel).collect(),
             send_trim: Ramp::at(plan.send.trim.ratio()),
             return_trim: Ramp::at(plan.back.trim.ratio()),
-            latency_frames: latency_frames(rate, DELAY_SAMPLES),
+            latency_frames: latency_frames(rate),
             clock_frames: 0,
             silent_frames: 0,
             loudest: 0.0,

@@ -4,8 +4,9 @@
 //! carries its words, so that the picture reads in black on white.
 
 use super::frame::is_reached;
+use super::lines::{ProgrammeLine, programme_lines};
+use super::spread::place_words;
 use super::{DiagramPoint, Frame, LevelDiagram, PERCENTS, TONES_HZ};
-use crate::chain::Point;
 use crate::meter::MeterKind;
 use crate::units::Dbu;
 
@@ -73,6 +74,12 @@ pub enum Command {
 /// Height of small words, and how close two of them may stand.
 const SMALL: f64 = 9.5;
 const GAP: f64 = 10.0;
+/// Where in the first column the lines' names begin.
+const NAMES_SHARE: f64 = 0.39;
+/// What may stand on both sides of its line stands under it.
+const UNDER: f64 = 0.5;
+/// What a converter's ceiling is called.
+const CLIP: &str = "clip";
 /// Length of a tick, and its share of a narrow column.
 const TICK: f64 = 16.0;
 const TICK_SHARE: f64 = 0.12;
@@ -92,10 +99,19 @@ pub fn draw_in(diagram: &LevelDiagram, frame: Frame) -> Vec<Command> {
     };
     sheet.scale(diagram);
     let (left, column) = (sheet.frame.left, sheet.frame.column());
+    let lefts = |n: usize| left + column * n as f64;
     for (n, point) in diagram.points.iter().enumerate() {
-        sheet.column(point, left + column * n as f64, column);
+        sheet.column(point, lefts(n), column);
     }
-    sheet.programme(diagram, column);
+    let lines = programme_lines(diagram);
+    sheet.programme(&lines, column, diagram.points[0].clip);
+    // Over the programme, which may lie on a ceiling.
+    for (n, point) in diagram.points.iter().enumerate() {
+        let taken = lines.iter().filter_map(|line| line.levels[n]);
+        let taken = taken.chain(point.clip);
+        let taken: Vec<f64> = taken.map(|level| sheet.y(level)).collect();
+        sheet.all_ticks(point, lefts(n), column, &taken);
+    }
     // Words last, so that no line runs through them.
     let is_text = |command: &Command| matches!(command, Command::Text { .. });
     sheet.commands.sort_by_key(is_text);
@@ -204,22 +220,6 @@ impl Sheet {
             point.point.label(),
             Ink::Plain,
         );
-        for (half, tone_hz) in TONES_HZ.into_iter().enumerate() {
-            let from = left + 3.0 + 0.5 * width * half as f64;
-            let mut ticks = self.distortion_ticks(point, tone_hz);
-            if !ticks.is_empty() {
-                let words = if tone_hz >= 1000.0 { "1 kHz" } else { "50 Hz" };
-                self.text(
-                    [from, self.frame.top - 10.0],
-                    Side::Start,
-                    false,
-                    words,
-                    Ink::Plain,
-                );
-            }
-            ticks.extend(self.other_ticks(point, half));
-            self.ticks(from, ticks);
-        }
         if let Some(level) = point.clip {
             self.hatched(left, left + width, self.y(level));
         }
@@ -297,7 +297,7 @@ impl Sheet {
         };
         let mut ticks = Vec::new();
         if half == 0 {
-            let clip = point.clip.map(|l| tick(l, "clip", None, Ink::Ceiling));
+            let clip = point.clip.map(|l| tick(l, CLIP, None, Ink::Ceiling));
             let own = point.own.map(|l| tick(l, "data sheet", None, Ink::Ceiling));
             let dash = Some([2.0, 2.0]);
             let grid = point.grid.map(|l| tick(l, "grid", dash, Ink::Ceiling));
@@ -312,10 +312,28 @@ impl Sheet {
         ticks
     }
 
-    fn ticks(&mut self, from: f64, mut ticks: Vec<Tick>) {
+    /// Ticks of both halves of a column, their words clear of the lines at `taken` heights.
+    fn all_ticks(&mut self, point: &DiagramPoint, left: f64, width: f64, taken: &[f64]) {
+        for (half, tone_hz) in TONES_HZ.into_iter().enumerate() {
+            let from = left + 3.0 + 0.5 * width * half as f64;
+            let mut ticks = self.distortion_ticks(point, tone_hz);
+            if !ticks.is_empty() {
+                let words = if tone_hz >= 1000.0 { "1 kHz" } else { "50 Hz" };
+                let at = [from, self.frame.top - 10.0];
+                self.text(at, Side::Start, false, words, Ink::Plain);
+            }
+            ticks.extend(self.other_ticks(point, half));
+            self.ticks(from, ticks, taken);
+        }
+    }
+
+    fn ticks(&mut self, from: f64, mut ticks: Vec<Tick>, taken: &[f64]) {
         ticks.sort_by(|a, b| a.y.total_cmp(&b.y));
-        let places: Vec<f64> = ticks.iter().map(|tick| tick.y).collect();
-        let places = spread(&places, GAP, self.frame.top, self.frame.bottom);
+        // Above a converter's clip line there are strokes.
+        let under = |tick: &Tick| if tick.words == CLIP { UNDER } else { 0.0 };
+        let places: Vec<f64> = ticks.iter().map(|tick| tick.y + under(tick)).collect();
+        let ends = [self.frame.top, self.frame.bottom];
+        let places = place_words(&places, GAP, taken, ends);
         for (tick, y) in ticks.into_iter().zip(places) {
             let end = from + TICK.min(TICK_SHARE * self.frame.column());
             self.dashed(
@@ -374,78 +392,42 @@ impl Sheet {
         }
     }
 
-    /// Peak and RMS from point to point.
-    fn programme(&mut self, diagram: &LevelDiagram, column: f64) {
-        let styles = [(Ink::Peak, 2.6, None), (Ink::Rms, 1.4, Some([5.0, 3.0]))];
-        for (ink, width, dash) in styles {
+    /// The programme's lines from point to point, and what they are called: in the first column, under the
+    /// line where there is room, clear of all others.
+    fn programme(&mut self, lines: &[ProgrammeLine], column: f64, clip: Option<Dbu>) {
+        let mut names: Vec<(f64, &ProgrammeLine)> = Vec::new();
+        for line in lines {
             let mut last: Option<[f64; 2]> = None;
-            let mut first: Option<[f64; 2]> = None;
-            for (n, point) in diagram.points.iter().enumerate() {
-                let left = self.frame.left + column * n as f64;
-                let Some(programme) = point.programme else {
+            let mut is_named = false;
+            for (n, level) in line.levels.iter().enumerate() {
+                let Some(level) = level else {
                     last = None;
                     continue;
                 };
-                let level = if ink == Ink::Peak {
-                    programme.peak
-                } else {
-                    programme.rms
-                };
-                let y = self.y(level);
+                let (left, y) = (self.frame.left + column * n as f64, self.y(*level));
                 if let Some(from) = last {
-                    self.dashed(from, [left, y], width, dash, ink);
-                }
-                let beside = if ink == Ink::Peak { -4.0 } else { 12.0 };
-                // Where no tick stands: the right half at the line output, else at the first point.
-                if first.is_none() || point.point == Point::LineOut {
-                    first = Some([left + 0.5 * column + 4.0, y + beside]);
+                    self.dashed(from, [left, y], line.width, line.dash, line.ink);
                 }
                 let end = [left + column, y];
-                self.dashed([left, y], end, width, dash, ink);
+                self.dashed([left, y], end, line.width, line.dash, line.ink);
                 last = Some(end);
-            }
-            if let Some(name) = first {
-                let words = if ink == Ink::Peak { "peak" } else { "RMS" };
-                self.text(name, Side::Start, true, words, ink);
+                if !is_named {
+                    names.push((y, line));
+                    is_named = true;
+                }
             }
         }
-    }
-}
-
-/// Moves ascending places apart to a distance, as little as can be: a crowd stands around its middle,
-/// within top and bottom.
-fn spread(places: &[f64], apart: f64, top: f64, bottom: f64) -> Vec<f64> {
-    // Crowds: the middle of the first that each would want, and how many they are.
-    let mut crowds: Vec<(f64, usize)> = Vec::new();
-    for place in places {
-        let mut crowd = (*place, 1);
-        while let Some((middle, count)) = crowds.pop() {
-            let half = |count: usize| 0.5 * apart * (count - 1) as f64;
-            let touches = middle + half(count) + apart > crowd.0 - half(crowd.1);
-            if !touches {
-                crowds.push((middle, count));
-                break;
-            }
-            let all = (count + crowd.1) as f64;
-            crowd = (
-                (middle * count as f64 + crowd.0 * crowd.1 as f64) / all,
-                count + crowd.1,
-            );
+        names.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let clip = clip.map(|level| self.y(level));
+        let taken: Vec<f64> = names.iter().map(|name| name.0).chain(clip).collect();
+        let under: Vec<f64> = names.iter().map(|name| name.0 + UNDER).collect();
+        let ends = [self.frame.top, self.frame.bottom];
+        let places = place_words(&under, GAP + 1.0, &taken, ends);
+        let x = self.frame.left + NAMES_SHARE * column;
+        for ((_, line), y) in names.into_iter().zip(places) {
+            self.text([x, y + 4.0], Side::Start, true, line.name, line.ink);
         }
-        let half = 0.5 * apart * (crowd.1 - 1) as f64;
-        crowd.0 = crowd.0.min(bottom - half).max(top + half);
-        crowds.push(crowd);
     }
-    let ends = crowds.iter().flat_map(|(middle, count)| {
-        let first = middle - 0.5 * apart * (count - 1) as f64;
-        (0..*count).map(move |n| first + apart * n as f64)
-    });
-    // Where the edge pushed a crowd, the one before it gives way.
-    let mut places: Vec<f64> = ends.collect();
-    for n in (1..places.len()).rev() {
-        places[n - 1] = places[n - 1].min(places[n] - apart);
-    }
-    places
 }
 
 /// A number with its sign, a true minus.
@@ -540,22 +522,6 @@ mod tests {
             rows.windows(2).all(|pair| pair[1] - pair[0] >= 8.0),
             "{rows:?}"
         );
-    }
-
-    #[test]
-    fn crowds_stand_around_their_middle_and_never_touch() {
-        assert_eq!(
-            spread(&[50.0, 52.0, 54.0], 10.0, 0.0, 100.0),
-            [42.0, 52.0, 62.0]
-        );
-        assert_eq!(spread(&[10.0, 40.0], 10.0, 0.0, 100.0), [10.0, 40.0]);
-        assert_eq!(spread(&[1.0, 2.0], 10.0, 0.0, 100.0), [0.0, 10.0]);
-        let edge = spread(&[80.0, 99.0, 99.0, 99.0], 10.0, 0.0, 100.0);
-        assert!(
-            edge.windows(2).all(|pair| pair[1] - pair[0] > 10.0 - 1e-9),
-            "{edge:?}"
-        );
-        assert!(edge[3] <= 100.0, "{edge:?}");
     }
 
     #[test]

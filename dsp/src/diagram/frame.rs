@@ -13,6 +13,8 @@ const ROW: f64 = 13.0;
 /// A picture lower than this has two rows of figures, not four, and so much less room for them.
 const SHORT: f64 = 250.0;
 const FEWER: f64 = 26.0;
+/// Room above the highest for words that make way.
+const ABOVE_DB: f64 = 8.0;
 /// Distortion ceilings further above a converter's clipping are not drawn.
 const BEYOND_DB: f64 = 20.0;
 
@@ -106,7 +108,8 @@ fn range(diagram: &LevelDiagram) -> (f64, f64) {
     let (mut low, mut high) = (-40.0_f64, 20.0_f64);
     for point in &diagram.points {
         let floor = point.floor.map(|f| f.a.0.min(f.flat.0));
-        let programme = point.programme.map(|p| p.peak.0);
+        let programmes = point.channels.into_iter().chain([point.programme]);
+        let programme = programmes.flatten().map(|p| p.peak.0);
         let tops = point.thd.iter().filter_map(|thd| thd.level);
         let tops = tops.filter(|level| is_reached(point, *level));
         let tops = tops.chain(point.clip).chain(point.own).chain(point.grid);
@@ -120,7 +123,7 @@ fn range(diagram: &LevelDiagram) -> (f64, f64) {
     let low = low.max(-180.0);
     (
         ((low - 4.0) / 10.0).floor() * 10.0,
-        ((high + 4.0) / 10.0).ceil() * 10.0,
+        ((high + ABOVE_DB) / 10.0).ceil() * 10.0,
     )
 }
 

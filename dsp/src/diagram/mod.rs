@@ -7,12 +7,16 @@ mod ceiling;
 mod draw;
 mod floor;
 mod frame;
+mod limit;
+mod lines;
+mod spread;
 mod weighting;
 
 pub use ceiling::{CeilingCache, DistortionCeilings, PERCENTS, TONES_HZ, distortion_ceilings};
 pub use draw::{Command, Ink, Side, draw, draw_in};
 pub use floor::floors;
 pub use frame::Frame;
+pub use limit::{Limit, LimitKind};
 pub use weighting::Weighting;
 
 use crate::chain::{CeilingKind, Point, build_pad, ceilings};
@@ -92,10 +96,12 @@ pub struct DiagramPoint {
     pub grid: Option<Dbu>,
     /// An own preamplifier's stated limit.
     pub own: Option<Dbu>,
-    /// The programme, when there is one.
+    /// The programme, when there is one; of several channels the larger peak, and the mean of their squares.
     pub programme: Option<Programme>,
     /// What a chosen meter reads of it.
     pub reading: Option<MeterReading>,
+    /// Left and right apart, where that is to be drawn instead.
+    pub channels: [Option<Programme>; 2],
 }
 
 impl DiagramPoint {
@@ -112,6 +118,7 @@ impl DiagramPoint {
             own: None,
             programme: None,
             reading: None,
+            channels: [None; 2],
         }
     }
 
@@ -206,6 +213,7 @@ impl LevelDiagram {
                 own: level(CeilingKind::DataSheet),
                 programme: None,
                 reading: None,
+                channels: [None; 2],
             }
         });
         Ok(Self { points })
@@ -229,6 +237,13 @@ impl LevelDiagram {
     pub fn add_programme(&mut self, levels: &[PointLevel; 8]) {
         for (point, level) in self.points.iter_mut().zip(levels) {
             point.programme = Programme::of(level);
+        }
+    }
+
+    /// Has left and right drawn apart.
+    pub fn add_channels(&mut self, sides: [&[PointLevel; 8]; 2]) {
+        for (n, point) in self.points.iter_mut().enumerate() {
+            point.channels = sides.map(|side| Programme::of(&side[n]));
         }
     }
 }

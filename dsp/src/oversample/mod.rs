@@ -98,6 +98,11 @@ fn delay_oversampled(stages: &[HalfBand]) -> usize {
         .sum()
 }
 
+/// Delay on the way up, in samples of the oversampled rate.
+pub(crate) fn delay_up(rate: SampleRate, setting: Oversampling) -> usize {
+    delay_oversampled(&stages(rate, setting.factor(rate))) / 2
+}
+
 /// Latency of the whole path in base-rate frames: the same for every setting at one rate. Between
 /// the way up and the way down the signal is late by `inside` oversampled samples.
 #[must_use]

@@ -3,6 +3,7 @@
 use super::error::Failure;
 use super::pad::PadArgs;
 use clap::{Parser, Subcommand};
+use penstock_dsp::diagram::LimitKind;
 use penstock_dsp::meter::MeterKind;
 use penstock_dsp::oversample::Oversampling;
 use penstock_dsp::plan::Plan;
@@ -94,10 +95,22 @@ pub(super) struct LevelsArgs {
     /// Also: what this meter reads at each point, in its own unit
     #[arg(long, value_name = "METER", value_parser = meter)]
     pub(super) meter: Option<MeterKind>,
+    /// Exit with 3 when the recording passes this ceiling at any point: 0.1%, 1% or 3% (distortion of a
+    /// 1 kHz sine of the same peak), clip, grid or data-sheet
+    #[arg(
+        long,
+        value_name = "CEILING",
+        requires = "file",
+        value_parser = super::levels::fail_over::kind
+    )]
+    pub(super) fail_over: Option<LimitKind>,
     /// Write the level diagram with its tables as one HTML page
     #[arg(long, value_name = "OUT")]
     pub(super) html: Option<PathBuf>,
-    /// Replace the page if it is there
+    /// Write everything as tables in one CSV file
+    #[arg(long, value_name = "OUT")]
+    pub(super) csv: Option<PathBuf>,
+    /// Replace page and tables if they are there
     #[arg(long)]
     pub(super) force: bool,
 }

@@ -11,8 +11,8 @@ use std::sync::atomic::AtomicBool;
 
 /// What was found.
 pub(super) struct Distortion {
-    stages: Vec<StageDistortion>,
-    response: Vec<(f64, Db)>,
+    pub(super) stages: Vec<StageDistortion>,
+    pub(super) response: Vec<(f64, Db)>,
 }
 
 impl Distortion {

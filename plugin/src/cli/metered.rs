@@ -161,6 +161,19 @@ impl Metered {
         )
     }
 
+    /// Into the level diagram of the left channel (0) or the right one (1).
+    pub(super) fn add_side_to(&self, side: usize, diagram: &mut LevelDiagram) {
+        let readings = self.sides.get(side).and_then(Option::as_ref);
+        for (point, reading) in diagram
+            .points
+            .iter_mut()
+            .zip(readings.into_iter().flatten())
+        {
+            let (kind, sine) = (self.kind, reading.sine);
+            point.reading = Some(MeterReading { kind, sine });
+        }
+    }
+
     /// Into the level diagram: the higher channel.
     pub(super) fn add_to(&self, diagram: &mut LevelDiagram) {
         for (n, point) in diagram.points.iter_mut().enumerate() {

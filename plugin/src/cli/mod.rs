@@ -2,7 +2,7 @@
 //!
 //! Standard output carries the answer (one JSON object with `--json`), standard error everything
 //! else. Exit codes: 0 done; 1 done, but some files failed; 2 bad input or usage, nothing written;
-//! 101 a bug.
+//! 3 `levels --fail-over` was passed; 101 a bug.
 
 mod alignment;
 mod args;

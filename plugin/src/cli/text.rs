@@ -34,6 +34,28 @@ pub(super) fn volts(value: f64) -> String {
     }
 }
 
+/// A place in a recording: minutes, seconds and thousandths; from an hour on, hours too.
+pub(super) fn time(seconds: f64) -> String {
+    let thousandths = (seconds.max(0.0) * 1000.0).round() as u64;
+    let (minutes, rest) = (thousandths / 60_000, thousandths % 60_000);
+    let rest = format!("{:02}.{:03}", rest / 1000, rest % 1000);
+    match minutes / 60 {
+        0 => format!("{minutes}:{rest}"),
+        hours => format!("{hours}:{:02}:{rest}", minutes % 60),
+    }
+}
+
+/// A length of time: of short ones as many digits as are of use.
+pub(super) fn seconds(value: f64) -> String {
+    if value <= 0.0 {
+        "0 s".to_owned()
+    } else if value < 0.1 {
+        format!("{:.2} ms", value * 1e3)
+    } else {
+        format!("{value:.2} s")
+    }
+}
+
 /// Columns aligned by width: the first to the left, the others to the right.
 pub(super) fn table(rows: &[Vec<String>]) -> String {
     let columns = rows.iter().map(Vec::len).max().unwrap_or(0);
@@ -69,6 +91,12 @@ mod tests {
         assert_eq!(ohms(1590.4), "1.590 kohm");
         assert_eq!(ohms(f64::INFINITY), "open");
         assert_eq!(volts(0.0123), "12.300 mV");
+        assert_eq!([time(7.0), time(61.2345)], ["0:07.000", "1:01.235"]);
+        assert_eq!(time(3723.5), "1:02:03.500");
+        assert_eq!(
+            [seconds(0.0), seconds(0.0123), seconds(2.0)],
+            ["0 s", "12.30 ms", "2.00 s"]
+        );
         assert_eq!(
             table(&[
                 vec!["a".into(), "1".into()],

@@ -10,6 +10,7 @@ pub mod data;
 mod diagram;
 mod harmonics;
 pub mod level_page;
+mod level_tables;
 mod player;
 mod recording;
 mod scale;
