@@ -100,7 +100,6 @@ pub(super) struct LevelsArgs {
     #[arg(
         long,
         value_name = "CEILING",
-        requires = "file",
         value_parser = super::levels::fail_over::kind
     )]
     pub(super) fail_over: Option<LimitKind>,

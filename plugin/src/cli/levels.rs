@@ -66,8 +66,14 @@ fn check(args: &LevelsArgs, plan: &Plan) -> Result<(), Failure> {
         let what = "cannot be both page and table; write them to two places";
         return Err(Failure::usage(format!("{}: {what}", html.display())));
     }
-    args.fail_over
-        .map_or(Ok(()), |kind| fail_over::check(kind, plan))
+    let Some(kind) = args.fail_over else {
+        return Ok(());
+    };
+    if args.file.is_none() {
+        let what = "judges a recording; give a FILE instead of --level-dbfs";
+        return Err(Failure::usage(format!("--fail-over {what}")));
+    }
+    fail_over::check(kind, plan)
 }
 
 fn verdict(
