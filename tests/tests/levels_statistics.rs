@@ -254,14 +254,15 @@ fn passages_begin_when_the_bursts_do_at_every_point() {
     // The first after 13 s and the last after 14 s of silence: the circuit rests for some of both.
     let starts = [13.0, 13.8, 15.0, 30.0];
     bursts(&dir, &starts, 0.4, 31.0);
-    let sets = ["--set", "send.trim_db=6", "--set", "preamp.gain_db=52"];
+    // At gains where a stage is blocked by a burst, it stays above its ceilings for longer.
+    let sets = ["--set", "send.trim_db=3"];
     let args = [&["levels", "bursts.wav", "--oversampling", "2"][..], &sets].concat();
     let answer = json_in(dir.path(), &args);
     let mut judged = 0;
     for point in list(&answer, "statistics.left") {
         for above in list(point, "above") {
-            // Where it is passed by much, the first crest is enough.
-            if number(above, "over_db") < 3.0 {
+            // Where it is passed clearly, the first crests are enough.
+            if number(above, "over_db") < 0.5 {
                 continue;
             }
             let what = format!("{} over {}", text(point, "name"), text(above, "ceiling"));

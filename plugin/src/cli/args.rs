@@ -100,6 +100,7 @@ pub(super) struct LevelsArgs {
     #[arg(
         long,
         value_name = "CEILING",
+        allow_hyphen_values = true,
         value_parser = super::levels::fail_over::kind
     )]
     pub(super) fail_over: Option<LimitKind>,

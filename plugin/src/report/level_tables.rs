@@ -165,7 +165,7 @@ pub fn passages(side: &SideFigures) -> Option<SideTable> {
         let mut when: Vec<String> = shown
             .map(|passage| {
                 format!(
-                    "{} ({})",
+                    "{}{NBSP}({})",
                     place(passage.start_seconds),
                     time(passage.seconds)
                 )
