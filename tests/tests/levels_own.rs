@@ -86,7 +86,6 @@ fn it_says_that_the_circuit_is_not_simulated_and_has_no_grids() {
         assert!(said.stdout.contains(words), "no {words}: {}", said.stdout);
     }
     assert!(!said.stdout.contains("grid_1"));
-    args.push("--json");
     let answer = json(&args);
     assert_eq!(text(&answer, "preamp.kind"), "own");
     assert_eq!(number(&answer, "preamp.max_in_dbu"), -8.0);
@@ -106,7 +105,6 @@ fn what_is_heard_has_the_units_level() {
         for set in &sets {
             args.extend(["--set", set]);
         }
-        args.push("--json");
         let heard = number(&json_in(dir.path(), &args), "peak_dbfs");
         let levels = Levels::at(-40.0, &sets);
         // The gain steps of ours are true to 0.1 dB, the input to a few ohm.

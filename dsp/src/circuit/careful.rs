@@ -208,13 +208,18 @@ impl<L: Apart, const N: usize> Group<L, N> {
     /// not in `stays` something leapt.
     #[inline(always)]
     pub(super) fn arrive(&mut self, network: &Network, regions: (u8, u8), channels: u8, stays: u8) {
+        let moved = (regions.0 ^ self.regions.0) | (regions.1 ^ self.regions.1);
         let theirs = channels | channels << 2;
         self.regions.0 = regions.0 & theirs | self.regions.0 & !theirs;
         self.regions.1 = regions.1 & theirs | self.regions.1 & !theirs;
         for c in 0..N {
             if wants::<N>(channels, c) {
                 self.unrest[c].count(stays >> c & 1 == 0);
-                self.be_at(network, c, region::place(regions.0, regions.1, c));
+                let mut place = self.place[c];
+                if (moved | moved >> 2) >> c & 1 == 1 {
+                    place = region::place(regions.0, regions.1, c);
+                }
+                self.be_at(network, c, place);
             }
         }
     }

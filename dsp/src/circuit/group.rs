@@ -33,6 +33,8 @@ pub(super) struct Group<L, const N: usize> {
     /// What the next step takes of all but the newest currents; whether that is there.
     pub(super) ahead: [Column; N],
     pub(super) ready: bool,
+    /// Whether that was begun in this step.
+    pub(super) begun: bool,
     /// Channels whose step was solved for, but led out of their regions or leapt.
     pub(super) gone: u8,
     pub(super) kick: [Column; N],
@@ -69,6 +71,7 @@ impl<L: Apart, const N: usize> Group<L, N> {
             side: 0,
             ahead: [[0.0; ROWS]; N],
             ready: false,
+            begun: false,
             gone: 0,
             kick: [[0.0; ROWS]; N],
             hisses: false,
@@ -149,7 +152,7 @@ impl<L: Apart, const N: usize> Group<L, N> {
     #[inline(always)]
     pub(super) fn step(&mut self, network: &Network, n: usize, room: &mut Paired) -> [Seen; N] {
         let last = N - 1;
-        self.gone = 0;
+        (self.gone, self.begun) = (0, false);
         let calm = self.calm();
         let (steady, crosses) = self.steady();
         let used = [self.used[0], self.used[last]];

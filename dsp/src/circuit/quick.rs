@@ -29,6 +29,7 @@ impl<L: Apart, const N: usize> Group<L, N> {
     ) -> u8 {
         if !self.ready {
             L::look_ahead(self, ways, n);
+            self.begun = true;
         }
         let last = N - 1;
         let next = (self.side & 1) ^ 1;
@@ -51,7 +52,7 @@ impl<L: Apart, const N: usize> Group<L, N> {
             // which, being older, go first.
             self.see_ahead(ways, n + 1, next);
         }
-        let (mut found, length) = corrected(ways, v, of, &drawn, L::splat(network.known));
+        let (mut found, length) = corrected(ways, v, of, &drawn, L::splat(network.known), calm);
         let straight = L::splat(network.straight);
         let open = calm & !channels_of(length.less(straight).bits());
         if open != 0 {
@@ -90,7 +91,8 @@ impl<L: Apart, const N: usize> Group<L, N> {
         n: usize,
         restless: u8,
     ) -> u8 {
-        if !self.ready {
+        // A calm neighbour may have begun this step already, with the same models.
+        if !self.begun {
             self.look_ahead_in(ways, n);
         }
         let last = N - 1;
@@ -115,7 +117,7 @@ impl<L: Apart, const N: usize> Group<L, N> {
 }
 
 /// What currents `of` led to the controls `v`, where these are drawn; corrected by the slopes there,
-/// and how long a way that was.
+/// and how long a way that was, for the channels in `wanted`.
 #[inline(always)]
 fn corrected<L: Apart, const SAME: bool>(
     ways: Ways<'_, SAME>,
@@ -123,13 +125,14 @@ fn corrected<L: Apart, const SAME: bool>(
     of: Amps<L>,
     drawn: &Drawn<L>,
     limit: L,
+    wanted: u8,
 ) -> (Solution<L>, L) {
     let model = ways.slopes::<L>();
     let here = drawn.amps.sub(model.times(v));
     let miss = Controls::nothing().led(here.sub(of), ways);
     let beyond = drawn.slopes.sub(model);
     let (mut way, mut more) = (miss, beyond.times(miss));
-    let known = channels_of(ways.reach(more).less(limit).bits());
+    let known = channels_of(ways.reach(more).less(limit).bits()) | BOTH & !wanted;
     if known != BOTH {
         // From further off no single way leads straight to the end.
         let far = !channels_of(miss.length().less(L::splat(FAR)).bits());
