@@ -17,7 +17,7 @@ struct Entry {
     keyboard: bool,
     /// Not drawn yet, so not focused yet.
     fresh: bool,
-    /// What Enter could not read.
+    /// Why what Enter found could not be read.
     refused: Option<String>,
 }
 
@@ -86,7 +86,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut impl Desk, i: usize, rect: Rect, fiel
                 close(ui, &entry, field);
             }
             None => {
-                entry.refused = Some(entry.text.clone());
+                entry.refused = Some(refusal(desk, &entry));
                 entry.fresh = true;
                 entry.select_all = true;
                 store(ui.ctx(), Some(entry));
@@ -101,6 +101,15 @@ fn read(desk: &impl Desk, entry: &Entry) -> Option<f32> {
     desk.parse(entry.index, entry.text.trim())
         .filter(|at| at.is_finite())
         .map(|at| at.clamp(0.0, 1.0))
+}
+
+/// What was typed, and what would be taken.
+fn refusal(desk: &impl Desk, entry: &Entry) -> String {
+    let (least, most) = (desk.text(entry.index, 0.0), desk.text(entry.index, 1.0));
+    format!(
+        "\u{201c}{}\u{201d} is no value here; from {least} to {most} is taken",
+        entry.text.trim()
+    )
 }
 
 enum Outcome {
@@ -144,14 +153,13 @@ fn edit(ui: &mut Ui, entry: &mut Entry, rect: Rect, id: Id) -> Outcome {
         return Outcome::Open;
     }
     if let Some(refused) = &entry.refused {
-        let text = format!("\u{201c}{refused}\u{201d} is not a value of this control");
         egui::Tooltip::always_open(
             ui.ctx().clone(),
             ui.layer_id(),
             id.with("refused"),
             egui::PopupAnchor::from(&response),
         )
-        .show(|ui| ui.label(text));
+        .show(|ui| ui.label(refused));
     }
     if response.changed() {
         entry.refused = None;

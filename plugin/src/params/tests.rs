@@ -59,6 +59,27 @@ fn numbers_are_read_as_people_write_them() {
     }
     assert_eq!(ohms("0.05M"), Some(50_000.0));
     assert_eq!(ohms("1 GOhm"), None);
+    // IEC 60062: the letter stands for the point.
+    let own = |text: &str| parse_number(row("pad.resistor_1_ohms"), text);
+    for (text, wanted) in [
+        ("4k7", 4_700.0_f64),
+        ("6R8 ohm", 6.8),
+        (" 0K33", 330.0),
+        ("1m2", 1.2e6),
+    ] {
+        let RowKind::Number { max, .. } = row("pad.resistor_1_ohms").kind else {
+            panic!("resistors are numbers");
+        };
+        let got = own(text).unwrap_or_else(|| panic!("{text} is not read"));
+        assert!(
+            (got - wanted.min(max)).abs() <= 1e-9 * wanted,
+            "{text}: {got}"
+        );
+    }
+    for text in ["k7", "4k-7", "4k7k", "4.0k7", "4k7 dB"] {
+        assert_eq!(own(text), None, "{text}");
+    }
+    assert_eq!(parse_number(row("send.trim_db"), "4k7"), None);
     let db = |text: &str| parse_number(row("send.trim_db"), text);
     assert_eq!(db("-6DB"), Some(-6.0));
     assert_eq!(db("\u{2212}6,5 db"), Some(-6.5));

@@ -1,7 +1,7 @@
 //! Values as text with their unit, and back: what is shown can be typed.
 //!
-//! Reading takes any case, spaces, a decimal comma, `k` and `M`, with or without unit; only finite
-//! numbers; what lies beyond the range is taken as its end.
+//! Reading takes any case, spaces, a decimal comma, `k` and `M`, with or without unit, and ohms as the
+//! trade writes them (4k7, 6R8: IEC 60062); only finite numbers; what lies beyond the range is taken as its end.
 
 use super::table::{Row, RowKind};
 
@@ -36,6 +36,11 @@ pub fn parse_number(row: &Row, text: &str) -> Option<f64> {
     let RowKind::Number { min, max, .. } = row.kind else {
         return None;
     };
+    if row.unit == "ohm"
+        && let Some(ohms) = marked(row, text)
+    {
+        return Some(ohms.clamp(min, max));
+    }
     let (number, rest) = split(text)?;
     let scale = match rest.as_str() {
         "" => 1.0,
@@ -46,6 +51,21 @@ pub fn parse_number(row: &Row, text: &str) -> Option<f64> {
         _ => return None,
     };
     Some((number * scale).clamp(min, max))
+}
+
+/// Ohms whose letter stands for the point, as IEC 60062 writes them.
+fn marked(row: &Row, text: &str) -> Option<f64> {
+    let text = text.trim().to_lowercase();
+    let (at, factor) = [('k', 1e3), ('r', 1.0), ('m', 1e6)]
+        .into_iter()
+        .find_map(|(mark, factor)| text.find(mark).map(|at| (at, factor)))?;
+    let (whole, part) = (&text[..at], &text[at + 1..]);
+    let end = part.find(|c: char| !c.is_ascii_digit());
+    let (part, unit) = part.split_at(end.unwrap_or(part.len()));
+    let digits = |text: &str| !text.is_empty() && text.bytes().all(|c| c.is_ascii_digit());
+    let is_one = digits(whole) && digits(part) && (unit.is_empty() || is_unit(row, unit.trim()));
+    let number: f64 = format!("{whole}.{part}").parse().ok()?;
+    is_one.then_some(number * factor)
 }
 
 fn is_unit(row: &Row, text: &str) -> bool {
