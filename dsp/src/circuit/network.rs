@@ -326,3 +326,38 @@ impl Network {
 pub(super) fn turned(equations: &Equations, space: &StateSpace, states: &[f64; STATES]) -> Column {
     Turn::of(equations, space).column(states, 0.0, None)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What a model without tubes takes of the last currents is what it takes of the complete state that the
+    /// other one leaves, and of the currents themselves.
+    #[test]
+    fn crossing_counts_the_last_currents_as_the_other_model_left_them() {
+        let setup = Setup {
+            source_ohms: 150.0,
+            load_ohms: 10_000.0,
+            step: 6,
+        };
+        let network = Network::prepare(&setup, 1.0 / 384e3);
+        for (from, to) in [(PASSIVE, DAMPED), (DAMPED, PASSIVE)] {
+            let (left, goes_on) = (network.model(from), network.model(to));
+            for port in 0..PORTS {
+                let mut want = goes_on.by_now[port];
+                for (state, row) in STATE_ROWS.into_iter().enumerate() {
+                    take(&mut want, left.by_new[port][row], &goes_on.by_state[state]);
+                }
+                assert_ne!(want, goes_on.by_last[port], "the two models are one");
+                let got = network.crossing(to)[port];
+                let largest = want.iter().fold(0.0_f64, |most, row| most.max(row.abs()));
+                for (got, want) in got.iter().zip(&want) {
+                    assert!(
+                        (got - want).abs() <= 1e-12 * largest,
+                        "{from} to {to}: {got} {want}"
+                    );
+                }
+            }
+        }
+    }
+}
