@@ -50,7 +50,7 @@ pub struct Levels {
 }
 
 /// Every value is whole after every step, so a panic elsewhere does not spoil it.
-fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+pub(crate) fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
     mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }
 

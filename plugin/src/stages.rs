@@ -1,12 +1,13 @@
 //! Harmonics of each stage at the programme's level, for the window: found on a thread of their own, rounded to
 //! whole decibels and kept, so that the same level is not calculated twice.
 
+use crate::levels::lock;
 use penstock_dsp::analysis::{Cache, Peaks, StageDistortion, stage_distortion};
 use penstock_dsp::chain::Point;
 use penstock_dsp::plan::Plan;
 use penstock_dsp::units::Dbu;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Condvar, Mutex, PoisonError};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
@@ -54,11 +55,6 @@ struct Shared {
 pub struct Stages {
     shared: Arc<Shared>,
     thread: Option<JoinHandle<()>>,
-}
-
-/// Every value is whole after every step, so a panic elsewhere does not spoil it.
-fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
-    mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 impl Stages {

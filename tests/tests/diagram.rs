@@ -133,15 +133,7 @@ struct Tape {
 impl Observer for Tape {
     fn bus(&mut self, _: usize, _: f64) {}
     fn analog(&mut self, _: usize, volts: &PointVolts) {
-        let all = [
-            volts.line_out,
-            volts.mic_in,
-            volts.transformer_in,
-            volts.grid_1,
-            volts.grid_2,
-            volts.preamp_out,
-        ];
-        for (tape, volts) in self.points.iter_mut().zip(all) {
+        for (tape, volts) in self.points.iter_mut().zip(volts.in_order()) {
             tape.push(volts);
         }
     }

@@ -24,15 +24,7 @@ impl Observer for Tape {
         self.points[channel][0].push(sample);
     }
     fn analog(&mut self, channel: usize, volts: &PointVolts) {
-        let all = [
-            volts.line_out,
-            volts.mic_in,
-            volts.transformer_in,
-            volts.grid_1,
-            volts.grid_2,
-            volts.preamp_out,
-        ];
-        for (tape, volts) in self.points[channel][1..7].iter_mut().zip(all) {
+        for (tape, volts) in self.points[channel][1..7].iter_mut().zip(volts.in_order()) {
             tape.push(volts);
         }
     }

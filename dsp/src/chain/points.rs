@@ -84,6 +84,22 @@ pub struct PointVolts {
     pub preamp_out: f64,
 }
 
+impl PointVolts {
+    /// All of them, in the order of the chain: [`Point::LineOut`] to [`Point::PreampOut`].
+    #[inline]
+    #[must_use]
+    pub fn in_order(&self) -> [f64; 6] {
+        [
+            self.line_out,
+            self.mic_in,
+            self.transformer_in,
+            self.grid_1,
+            self.grid_2,
+            self.preamp_out,
+        ]
+    }
+}
+
 /// Listens along the path; each method is called from `process` and must not allocate.
 pub trait Observer {
     /// A bus sample (full scale = 1.0), before the send trim.

@@ -180,15 +180,7 @@ impl Observer for StatisticsMeter {
             return;
         };
         side.analog += 1;
-        let all = [
-            volts.line_out,
-            volts.mic_in,
-            volts.transformer_in,
-            volts.grid_1,
-            volts.grid_2,
-            volts.preamp_out,
-        ];
-        for (listener, volts) in side.points[1..=ANALOG].iter_mut().zip(all) {
+        for (listener, volts) in side.points[1..=ANALOG].iter_mut().zip(volts.in_order()) {
             listener.process(volts);
         }
     }
