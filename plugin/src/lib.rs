@@ -21,6 +21,7 @@ mod loudness;
 mod moved;
 #[cfg(feature = "plugin")]
 pub mod params;
+pub mod presets;
 #[cfg(feature = "program")]
 pub mod report;
 #[cfg(feature = "plugin")]

@@ -54,6 +54,7 @@ mod pad_sheet;
 mod pad_spice;
 mod pad_tables;
 mod pad_truth;
+mod presets;
 mod processors;
 mod render_files;
 mod render_level;

@@ -60,9 +60,34 @@ impl Plan {
     /// The whole plan as TOML, in the order of the key table.
     #[must_use]
     pub fn to_toml(&self) -> String {
+        self.toml_of(|_| true)
+    }
+
+    /// Only the facts of the studio, as TOML: a plan file too.
+    #[must_use]
+    pub fn rig_to_toml(&self) -> String {
+        self.toml_of(Key::is_of_the_rig)
+    }
+
+    /// All but the facts of the studio, as TOML: what is handed on without its owner's converters.
+    #[must_use]
+    pub fn choices_to_toml(&self) -> String {
+        self.toml_of(|key| !key.is_of_the_rig())
+    }
+
+    /// The same facts of the studio with another plan's choices.
+    #[must_use]
+    pub fn with_choices_of(&self, other: &Self) -> Self {
+        Self {
+            rig: self.rig,
+            ..*other
+        }
+    }
+
+    fn toml_of(&self, wanted: impl Fn(&Key) -> bool) -> String {
         let mut text = String::new();
         let mut section = "";
-        for key in KEYS {
+        for key in KEYS.iter().filter(|key| wanted(key)) {
             let Some(value) = (key.get)(self) else {
                 continue;
             };
@@ -210,6 +235,12 @@ impl Plan {
 }
 
 impl Key {
+    /// Whether it is a fact of the studio, which no preset changes.
+    #[must_use]
+    pub fn is_of_the_rig(&self) -> bool {
+        self.name.starts_with("rig.")
+    }
+
     /// An error for a value of a kind that no key takes.
     fn refuse(&'static self, given: &str) -> PlanError {
         match self.later {
@@ -326,6 +357,31 @@ mod tests {
             }
         }
         assert_eq!(Plan::from_toml(&plan.to_toml()), Ok(plan));
+    }
+
+    #[test]
+    fn a_plan_is_its_rig_and_its_choices() {
+        let mut plan = Plan::default();
+        for set in [
+            "rig.send.full_scale_dbu=18",
+            "pad.loss_db=31",
+            "pad.network=H",
+        ] {
+            plan.assign(set).unwrap();
+        }
+        let choices = Plan::from_toml(&plan.choices_to_toml()).unwrap();
+        assert_eq!(choices.rig, Plan::default().rig);
+        assert_eq!(choices.pad, plan.pad);
+        let rig = Plan::from_toml(&plan.rig_to_toml()).unwrap();
+        assert_eq!(rig.rig, plan.rig);
+        assert_eq!(rig.pad.network, Plan::default().pad.network);
+        assert_eq!(rig.with_choices_of(&choices), plan);
+        let lines = |text: String| text.lines().filter(|line| line.contains('=')).count();
+        let whole = lines(plan.to_toml());
+        assert_eq!(
+            lines(plan.rig_to_toml()) + lines(plan.choices_to_toml()),
+            whole
+        );
     }
 
     #[test]

@@ -2,6 +2,7 @@
 
 use super::error::Failure;
 use super::pad::PadArgs;
+use crate::presets::{self, Factory};
 use clap::{Parser, Subcommand};
 use penstock_dsp::diagram::LimitKind;
 use penstock_dsp::meter::MeterKind;
@@ -42,6 +43,9 @@ pub(super) struct Common {
     /// A plan to start from (TOML)
     #[arg(long, value_name = "FILE")]
     plan: Option<PathBuf>,
+    /// The choices of a preset in place of the plan's; its rig stays
+    #[arg(long, value_name = "NAME", value_parser = preset)]
+    preset: Option<&'static Factory>,
     /// Change one key of the plan; may be given often, left to right
     #[arg(long = "set", value_name = "KEY=VALUE", allow_hyphen_values = true)]
     assignments: Vec<String>,
@@ -54,10 +58,10 @@ impl Common {
             let name = assignment.split('=').next().unwrap_or_default();
             name.trim() == key
         };
-        self.plan.is_some() || self.assignments.iter().any(set)
+        self.plan.is_some() || self.preset.is_some() || self.assignments.iter().any(set)
     }
 
-    /// The plan after `--plan` and every `--set`.
+    /// The plan after `--plan`, `--preset` and every `--set`.
     pub(super) fn plan(&self) -> Result<Plan, Failure> {
         let mut plan = match &self.plan {
             None => Plan::default(),
@@ -69,6 +73,9 @@ impl Common {
                     .map_err(|error| Failure::usage(format!("{}: {error}", path.display())))?
             }
         };
+        if let Some(preset) = self.preset {
+            plan = plan.with_choices_of(&preset.plan());
+        }
         for assignment in &self.assignments {
             plan.assign(assignment)?;
         }
@@ -253,6 +260,10 @@ fn meter(text: &str) -> Result<MeterKind, String> {
 fn oversampling(text: &str) -> Result<Oversampling, String> {
     let setting = text.parse().ok().and_then(Oversampling::from_number);
     setting.ok_or_else(|| "oversampling is 1, 2, 4 or 8".to_owned())
+}
+
+fn preset(name: &str) -> Result<&'static Factory, String> {
+    presets::find(name).ok_or_else(|| format!("the presets are {}", presets::ids()))
 }
 
 /// A finite number.
