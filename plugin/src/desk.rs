@@ -6,10 +6,13 @@ mod still;
 use crate::advice::{PHANTOM, Remark, loudness_remark, programme_remarks};
 use crate::bridge::Bridge;
 use crate::editor::{
-    Control, Desk, Kind, Meter, Note, PointReadout, Readout, Section, View, consequence,
+    Control, Desk, Kind, Meter, Note, PointReadout, Readout, RigMemory, Section, View, consequence,
 };
+use crate::folder::config_folder;
 use crate::levels::{Found, Levels};
+use crate::library::Library;
 use crate::params::{Group, ParamKind, Parameter, PlanParams, RowKind};
+use crate::rig_file::{self, Remembered};
 use crate::stages::{Stages, hardest};
 use crate::tone::Tone;
 use crate::typed;
@@ -35,6 +38,9 @@ pub struct PluginDesk {
     levels: Levels,
     stages: Stages,
     controls: Vec<Control>,
+    library: Library,
+    /// What the settings remember of the rig, as they were when the window opened or was told to write.
+    remembered: Remembered,
     memory: RefCell<Memory>,
 }
 
@@ -57,7 +63,10 @@ impl PluginDesk {
     ) -> Self {
         let controls = params.all.iter().map(control).collect();
         bridge.choose_meter(params.view.get().meter.0);
+        let settings = config_folder();
         Self {
+            library: Library::new(settings.as_deref()),
+            remembered: rig_file::load(settings.as_deref()),
             params,
             bridge,
             host,
@@ -143,12 +152,13 @@ fn control(parameter: &Parameter) -> Control {
     }
 }
 
-/// What a pad is seldom asked for.
+/// What a pad, or a rig, is seldom asked for.
 fn is_detail(id: &str) -> bool {
     matches!(
         id,
         "pad.loss_kind" | "pad.in_exact" | "pad.in_ohms" | "pad.parts"
     ) || id.starts_with("pad.resistor_")
+        || id.starts_with("rig.") && id.ends_with(".right_db")
 }
 
 fn capital(text: &str) -> String {
@@ -215,6 +225,48 @@ impl Desk for PluginDesk {
                 Some("No effect now: the load is exact, not a minimum.")
             }
             _ => None,
+        }
+    }
+
+    fn plan(&self) -> Plan {
+        self.params.plan().0
+    }
+
+    fn choices(&self, plan: &Plan) -> Vec<(usize, f32)> {
+        self.params.choices(plan)
+    }
+
+    fn library(&mut self) -> Option<&mut Library> {
+        Some(&mut self.library)
+    }
+
+    fn rig_memory(&self) -> RigMemory {
+        match &self.remembered {
+            Remembered::Nothing => RigMemory::Nothing,
+            Remembered::Rig(_) => RigMemory::Kept,
+            Remembered::Damaged(why) => RigMemory::Damaged(why.clone()),
+        }
+    }
+
+    fn remember_rig(&mut self) -> Result<String, String> {
+        let settings = config_folder();
+        let before = match &self.remembered {
+            Remembered::Rig(rig) => **rig,
+            Remembered::Nothing | Remembered::Damaged(_) => Plan::default().rig,
+        };
+        let plan = self.params.rig_over(before);
+        let kept = rig_file::save(settings.as_deref(), &plan)?;
+        self.remembered = rig_file::load(settings.as_deref());
+        let kept = kept.map_or_else(String::new, |path| {
+            format!(" The damaged file is now {}.", path.display())
+        });
+        Ok(format!("Remembered for new instances.{kept}"))
+    }
+
+    fn remembered_rig(&self) -> Vec<(usize, f32)> {
+        match &self.remembered {
+            Remembered::Rig(rig) => self.params.rig(**rig),
+            Remembered::Nothing | Remembered::Damaged(_) => Vec::new(),
         }
     }
 

@@ -11,8 +11,12 @@ mod desk;
 pub mod editor;
 #[cfg(feature = "plugin")]
 mod engine;
+#[cfg(feature = "plugin")]
+pub mod folder;
 #[cfg(feature = "editor")]
 mod levels;
+#[cfg(feature = "editor")]
+pub mod library;
 #[cfg(feature = "plugin")]
 mod load;
 #[cfg(feature = "plugin")]
@@ -24,6 +28,8 @@ pub mod params;
 pub mod presets;
 #[cfg(feature = "program")]
 pub mod report;
+#[cfg(feature = "plugin")]
+pub mod rig_file;
 #[cfg(feature = "plugin")]
 mod shell;
 #[cfg(feature = "editor")]

@@ -3,6 +3,7 @@
 use crate::bridge::Bridge;
 use crate::engine::{CHANNELS, Engine};
 use crate::params::PlanParams;
+use crate::rig_file::{self, Remembered};
 use crate::state;
 use nice_plug::prelude::*;
 use penstock_dsp::units::SampleRate;
@@ -11,7 +12,6 @@ use std::sync::Arc;
 use std::sync::atomic::Ordering;
 
 /// The plugin.
-#[derive(Default)]
 pub struct Penstock {
     params: Arc<PlanParams>,
     bridge: Arc<Bridge>,
@@ -22,6 +22,29 @@ pub struct Penstock {
     ceilings: crate::levels::SharedCeilings,
     #[cfg(feature = "editor")]
     stages: crate::stages::SharedStages,
+}
+
+impl Default for Penstock {
+    /// A new instance starts from the rig that this user's settings remember; a project's state is
+    /// loaded over it.
+    fn default() -> Self {
+        let params = PlanParams::default();
+        let folder = crate::folder::config_folder();
+        if let Remembered::Rig(rig) = rig_file::load(folder.as_deref()) {
+            params.start_from(*rig);
+        }
+        Self {
+            params: Arc::new(params),
+            bridge: Arc::default(),
+            engine: None,
+            #[cfg(feature = "editor")]
+            link: Default::default(),
+            #[cfg(feature = "editor")]
+            ceilings: Default::default(),
+            #[cfg(feature = "editor")]
+            stages: Default::default(),
+        }
+    }
 }
 
 const fn layout(channels: u32, name: &'static str) -> AudioIOLayout {

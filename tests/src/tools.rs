@@ -24,6 +24,23 @@ pub fn missing(what: &str) -> String {
     format!("{what} is missing: run `cargo xtask setup`, which installs what the tests need")
 }
 
+/// The folder of settings that tests run the plugin with: a remembered rig, all defaults.
+#[must_use]
+pub fn settings_dir() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("data/settings")
+}
+
+/// Keeps the plugin, in this process and those it starts, away from the settings of whoever runs the
+/// tests. To be called before a bundle is loaded; a folder that is named already stays.
+pub fn use_test_settings() {
+    const NAME: &str = "PENSTOCK_CONFIG_FOLDER";
+    if env::var_os(NAME).is_none() {
+        // SAFETY: tests that load a bundle each have a process of their own, whose other threads do not
+        // change the environment.
+        unsafe { env::set_var(NAME, settings_dir()) };
+    }
+}
+
 /// Has a browser without a window open a page, with more options; its profile stays in `folder`.
 ///
 /// # Panics
@@ -146,6 +163,7 @@ pub fn python(script: &str, input: &Value) -> Value {
     let mut child = Command::new(&python)
         .arg(&script)
         .env("PYTHONDONTWRITEBYTECODE", "1")
+        .env("PENSTOCK_CONFIG_FOLDER", settings_dir())
         .stdin(Stdio::piped())
         .stdout(Stdio::piped())
         .stderr(Stdio::piped())

@@ -7,7 +7,7 @@ use penstock::params::rows;
 use penstock_tests::host::vst3::Module;
 use penstock_tests::host::{Bundle, blocks_of, number_of};
 use penstock_tests::run::finish;
-use penstock_tests::tools::missing;
+use penstock_tests::tools::{missing, settings_dir};
 use penstock_tests::{TempDir, Wave, bundle};
 
 const VERSION: &str = env!("CARGO_PKG_VERSION");
@@ -133,6 +133,7 @@ fn ardour_lists_the_vst3() {
         .unwrap_or_else(|| panic!("{}", missing(what)));
     let home = TempDir::new();
     let mut scan = Command::new(folder.join("ardour-vst3-scanner"));
+    scan.env("PENSTOCK_CONFIG_FOLDER", settings_dir());
     scan.args(["-v", "-f"])
         .arg(bundle("Penstock.vst3"))
         .env("LD_LIBRARY_PATH", folder)

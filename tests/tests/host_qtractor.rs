@@ -9,7 +9,7 @@ use std::time::{Duration, Instant};
 
 use penstock::params::rows;
 use penstock_tests::host::display;
-use penstock_tests::tools::{missing, workspace_dir};
+use penstock_tests::tools::{missing, settings_dir, workspace_dir};
 use penstock_tests::{TempDir, bundle, long};
 
 /// A program that ends with the test.
@@ -75,6 +75,7 @@ fn qtractor_loads_and_saves_it() {
     let _jack = start(&mut jack, "jackd2");
     thread::sleep(Duration::from_secs(2));
     let mut qtractor = Command::new("qtractor");
+    qtractor.env("PENSTOCK_CONFIG_FOLDER", settings_dir());
     qtractor
         .arg(&file)
         .env("HOME", dir.path())

@@ -23,6 +23,7 @@ mod host_load;
 mod host_params;
 mod host_python;
 mod host_qtractor;
+mod host_rig;
 mod host_samples;
 mod host_state;
 mod host_window;

@@ -2,11 +2,13 @@
 //! drawn.
 
 use super::View;
-use super::history::Move;
+use super::history::Step;
+use crate::library::Library;
 use crate::tone::Tone;
 use penstock_dsp::analysis::{Peaks, StageDistortion};
 use penstock_dsp::diagram::LevelDiagram;
 use penstock_dsp::meter::MeterKind;
+use penstock_dsp::plan::Plan;
 use std::sync::Arc;
 
 /// Where a control stands, in the order of the insert loop.
@@ -158,6 +160,18 @@ pub struct Readout {
     pub bypassed: bool,
 }
 
+/// What is kept of the rig for new instances.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub enum RigMemory {
+    /// Nothing yet: nobody was asked.
+    Nothing,
+    /// Some facts; [`Desk::remembered_rig`] says which.
+    #[default]
+    Kept,
+    /// Something that cannot be read; why, in words.
+    Damaged(String),
+}
+
 /// The plugin as the window sees it. Controls are named by their index in [`Desk::controls`].
 pub trait Desk {
     /// Every control, in the order of the window; constant for the desk's life.
@@ -178,18 +192,49 @@ pub trait Desk {
     fn set(&mut self, i: usize, normalized: f32);
     /// The gesture ends.
     fn end(&mut self, i: usize);
+    /// Sets several controls by one gesture each, which undo takes back in one step under this name.
+    fn together(&mut self, _name: &str, positions: &[(usize, f32)]) {
+        for &(i, position) in positions {
+            self.begin(i);
+            self.set(i, position);
+            self.end(i);
+        }
+    }
     /// What undo would do; only a desk that remembers knows.
-    fn undoable(&self) -> Option<Move> {
+    fn undoable(&self) -> Option<Step> {
         None
     }
     /// What redo would do.
-    fn redoable(&self) -> Option<Move> {
+    fn redoable(&self) -> Option<Step> {
         None
     }
     /// Takes the last choice back, by a gesture.
     fn undo(&mut self) {}
     /// Makes it again.
     fn redo(&mut self) {}
+    /// The plan that the controls hold.
+    fn plan(&self) -> Plan;
+    /// Where every choice stands in a plan; the rig is none.
+    fn choices(&self, plan: &Plan) -> Vec<(usize, f32)>;
+    /// The presets; `None` where there are none.
+    fn library(&mut self) -> Option<&mut Library> {
+        None
+    }
+    /// What is kept of the rig for new instances.
+    fn rig_memory(&self) -> RigMemory {
+        RigMemory::Kept
+    }
+    /// Keeps the rig as it stands for new instances, and says so in words.
+    ///
+    /// # Errors
+    /// In words, why it was not kept.
+    fn remember_rig(&mut self) -> Result<String, String> {
+        Ok(String::new())
+    }
+    /// Where the controls of the rig stand in what is kept; empty without any.
+    fn remembered_rig(&self) -> Vec<(usize, f32)> {
+        Vec::new()
+    }
     /// What to show now.
     fn readout(&self) -> Readout;
     /// Which meter [`PointReadout::meter_volts`] comes from.

@@ -1,11 +1,12 @@
 //! A desk without a plugin: every kind of control, and a log of what was asked of it.
 
-use super::desk::{Control, Desk, Kind, PointReadout, Readout, Section};
+use super::desk::{Control, Desk, Kind, PointReadout, Readout, RigMemory, Section};
 use super::view::View;
+use crate::library::Library;
 use crate::tone::Tone;
 use penstock_dsp::analysis::Peaks;
 use penstock_dsp::diagram::LevelDiagram;
-use penstock_dsp::plan::Plan;
+use penstock_dsp::plan::{Plan, find};
 
 /// What the window asked for.
 #[derive(Clone, Debug, PartialEq)]
@@ -46,6 +47,12 @@ pub struct Mock {
     pub tone: Tone,
     /// How often harmonics were asked for.
     pub stages_asked: usize,
+    /// The presets.
+    pub library: Option<Library>,
+    /// What is kept of the rig.
+    pub memory: RigMemory,
+    /// Where the rig's controls stood when it was remembered.
+    pub remembered: Vec<(usize, f32)>,
 }
 
 const POINTS: [(&str, &str, f64); 8] = [
@@ -73,10 +80,37 @@ impl Mock {
             view: View::default(),
             tone: Tone::Off,
             stages_asked: 0,
+            library: None,
+            memory: RigMemory::Kept,
+            remembered: Vec::new(),
         };
         mock.fill_loop();
         mock.fill_rig();
+        mock.remembered = mock.rig();
         mock
+    }
+
+    fn rig(&self) -> Vec<(usize, f32)> {
+        let all = self.controls.iter().zip(&self.at).enumerate();
+        all.filter(|(_, (control, _))| control.section == Section::Rig)
+            .map(|(i, (_, at))| (i, *at))
+            .collect()
+    }
+
+    /// Where control `i` stands in a plan.
+    fn position_in(&self, i: usize, plan: &Plan) -> Option<f32> {
+        let control = &self.controls[i];
+        let value = plan.get(find(control.id)?)?;
+        match (&control.kind, &self.ranges[i]) {
+            (Kind::Steps(texts), _) => {
+                let word = value.to_string();
+                let starts = |text: &String| text.split(' ').next() == Some(word.as_str());
+                let k = texts.iter().position(starts)?;
+                Some(k as f32 / (texts.len() - 1) as f32)
+            }
+            (_, Some(range)) => Some(range.position(value.number()? as f32)),
+            _ => None,
+        }
     }
 
     /// The index of a control.
@@ -333,6 +367,39 @@ impl Desk for Mock {
 
     fn end(&mut self, i: usize) {
         self.asked.push(Asked::End(i));
+    }
+
+    fn plan(&self) -> Plan {
+        Plan::default()
+    }
+
+    fn choices(&self, plan: &Plan) -> Vec<(usize, f32)> {
+        let choices =
+            (0..self.controls.len()).filter(|i| Section::LOOP.contains(&self.controls[*i].section));
+        choices
+            .filter_map(|i| Some((i, self.position_in(i, plan)?)))
+            .collect()
+    }
+
+    fn library(&mut self) -> Option<&mut Library> {
+        self.library.as_mut()
+    }
+
+    fn rig_memory(&self) -> RigMemory {
+        self.memory.clone()
+    }
+
+    fn remember_rig(&mut self) -> Result<String, String> {
+        self.memory = RigMemory::Kept;
+        self.remembered = self.rig();
+        Ok("Remembered.".to_owned())
+    }
+
+    fn remembered_rig(&self) -> Vec<(usize, f32)> {
+        match self.memory {
+            RigMemory::Kept => self.remembered.clone(),
+            RigMemory::Nothing | RigMemory::Damaged(_) => Vec::new(),
+        }
     }
 
     fn readout(&self) -> Readout {

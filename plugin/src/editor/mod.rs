@@ -21,6 +21,9 @@ mod history;
 #[cfg(test)]
 mod mock;
 mod notes;
+mod panel;
+mod presets;
+mod rig;
 mod row;
 mod section;
 mod status;
@@ -38,8 +41,8 @@ mod window;
 mod xembed;
 
 pub use consequence::consequence;
-pub use desk::{Control, Desk, Kind, Note, PointReadout, Readout, Section};
-pub use history::{History, Move};
+pub use desk::{Control, Desk, Kind, Note, PointReadout, Readout, RigMemory, Section};
+pub use history::{History, Move, Step};
 pub use tracked::Tracked;
 pub use ui::ui;
 pub use view::{DEFAULT_SIZE, MIN_SIZE, Meter, View, ViewState, ZOOM_PERCENT};

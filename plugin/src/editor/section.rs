@@ -1,19 +1,17 @@
 //! The sections: four side by side in the order of the loop, two by two or one below the other
-//! where the window is narrow, and the rig folded under them.
+//! where the window is narrow.
 
 use super::row::{GAP, width_of};
-use super::theme::{captions, palette, titles, words};
+use super::theme::{palette, titles, words};
 use super::{Desk, Kind, Section, choice, diagram, field, held, row, toggle};
 use egui::{Align2, Layout, Rect, Role, Sense, Stroke, Ui, UiBuilder, WidgetInfo, pos2, vec2};
 
 /// Between columns.
-const GUTTER: f32 = 16.0;
+pub(crate) const GUTTER: f32 = 16.0;
 /// From here on all four sections stand side by side.
 const FOUR_WIDE: f32 = 660.0;
 /// From here on two.
 const TWO_WIDE: f32 = 400.0;
-/// What a column of the rig wants.
-const RIG_COLUMN: f32 = 230.0;
 /// How strongly a control is drawn that changes nothing as the others stand.
 pub(crate) const IDLE: f32 = 0.85;
 
@@ -40,7 +38,7 @@ pub(crate) fn sections(ui: &mut Ui, desk: &mut impl Desk) {
 }
 
 /// Columns of these widths, as high as the highest.
-fn columns(ui: &mut Ui, widths: &[f32], mut add: impl FnMut(&mut Ui, usize)) {
+pub(crate) fn columns(ui: &mut Ui, widths: &[f32], mut add: impl FnMut(&mut Ui, usize)) {
     let start = ui.cursor().min;
     let mut left = start.x;
     let mut bottom = start.y;
@@ -63,7 +61,8 @@ fn columns(ui: &mut Ui, widths: &[f32], mut add: impl FnMut(&mut Ui, usize)) {
     );
 }
 
-fn indices(desk: &impl Desk, section: Section) -> Vec<usize> {
+/// The controls of a section.
+pub(crate) fn indices(desk: &impl Desk, section: Section) -> Vec<usize> {
     (0..desk.controls().len())
         .filter(|i| desk.controls()[*i].section == section)
         .collect()
@@ -168,7 +167,7 @@ fn title(ui: &mut Ui, section: Section) {
 }
 
 /// Controls below each other, their fields aligned.
-fn controls(ui: &mut Ui, desk: &mut impl Desk, indices: &[usize]) {
+pub(crate) fn controls(ui: &mut Ui, desk: &mut impl Desk, indices: &[usize]) {
     let label_width = label_width(ui, desk, indices);
     let opacity = ui.opacity();
     for i in indices {
@@ -204,72 +203,6 @@ fn label_width(ui: &Ui, desk: &impl Desk, indices: &[usize]) -> f32 {
             (label + GAP + need <= width).then_some(label)
         })
         .fold(0.0, f32::max)
-}
-
-/// Draws the rig: one line that says it, or its controls.
-pub(crate) fn rig(ui: &mut Ui, desk: &mut impl Desk) {
-    let rig = indices(desk, Section::Rig);
-    if rig.is_empty() {
-        return;
-    }
-    let open = desk.view().rig_open;
-    if rig_line(ui, desk, &rig, open) {
-        held::change_view(ui, desk, |view| view.rig_open = !open);
-    }
-    if !open {
-        return;
-    }
-    let width = ui.available_width();
-    let count = ((width / RIG_COLUMN).floor() as usize).clamp(1, rig.len().min(4));
-    let each = ((width - GUTTER * (count - 1) as f32) / count as f32).floor();
-    let rows = rig.len().div_ceil(count);
-    columns(ui, &vec![each; count], |ui, k| {
-        let part = rig.chunks(rows).nth(k).unwrap_or_default();
-        controls(ui, desk, part);
-    });
-}
-
-fn rig_line(ui: &mut Ui, desk: &impl Desk, rig: &[usize], open: bool) -> bool {
-    let p = palette(ui);
-    let (id, rect) = ui.allocate_space(vec2(ui.available_width(), 24.0));
-    let response = ui
-        .interact(rect, id, Sense::click())
-        .on_hover_cursor(egui::CursorIcon::PointingHand);
-    response.widget_info(|| WidgetInfo::selected(Role::DisclosureTriangle, true, open, "Rig"));
-    disclosure(ui, rect.left_center() + vec2(6.0, 0.0), open);
-    let word = ui.painter().text(
-        rect.left_center() + vec2(16.0, 0.0),
-        Align2::LEFT_CENTER,
-        Section::Rig.title(),
-        titles(),
-        p.ink,
-    );
-    let room = rect.right() - word.right() - 16.0;
-    let summary = summary(desk, rig);
-    let galley = ui.painter().layout_no_wrap(summary, captions(), p.dim);
-    // A line that does not fit is left out, not cut: unfolding says it all.
-    if !open && galley.size().x <= room {
-        let y = rect.center().y - galley.size().y / 2.0;
-        ui.painter()
-            .galley(pos2(word.right() + 16.0, y), galley, p.dim);
-    }
-    if response.has_focus() {
-        row::outline(ui, rect, &response);
-    }
-    response
-        .on_hover_text("Facts of the studio: no preset changes them.")
-        .clicked()
-}
-
-fn summary(desk: &impl Desk, rig: &[usize]) -> String {
-    let items: Vec<String> = rig
-        .iter()
-        .map(|i| {
-            let control = &desk.controls()[*i];
-            format!("{} {}", control.label, desk.text(*i, desk.normalized(*i)))
-        })
-        .collect();
-    items.join("  \u{b7}  ")
 }
 
 /// Draws the controls of the top line below each other.

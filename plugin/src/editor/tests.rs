@@ -1,7 +1,10 @@
 //! The window as a function, driven by events over a mock desk.
 
+mod access;
 mod choices;
 mod notes;
+mod presets;
+mod rig;
 mod whole;
 
 use super::desk::{Desk, Kind};
@@ -61,46 +64,6 @@ impl Window {
         let desk = &mut self.desk;
         let output = self.ctx.run_ui(input, |root| ui(root, desk));
         output.drop_without_applying_deltas();
-    }
-
-    /// What a screen reader would name, from one more picture.
-    fn names(&mut self) -> Vec<String> {
-        self.nodes().into_iter().map(|(name, _)| name).collect()
-    }
-
-    /// Where it would find a name.
-    fn places(&mut self, wanted: &str) -> Vec<Rect> {
-        let nodes = self.nodes().into_iter();
-        let named = nodes.filter(|(name, _)| name == wanted);
-        named.filter_map(|(_, rect)| rect).collect()
-    }
-
-    fn nodes(&mut self) -> Vec<(String, Option<Rect>)> {
-        self.ctx.enable_accesskit();
-        self.seconds += 1.0 / 30.0;
-        let input = RawInput {
-            screen_rect: Some(Rect::from_min_size(Pos2::ZERO, self.size)),
-            time: Some(self.seconds),
-            focused: true,
-            ..RawInput::default()
-        };
-        let desk = &mut self.desk;
-        let mut output = self.ctx.run_ui(input, |root| ui(root, desk));
-        let tree = output.platform_output.accesskit_update.take();
-        output.drop_without_applying_deltas();
-        let nodes = tree.map(|tree| tree.nodes).unwrap_or_default();
-        nodes
-            .iter()
-            .filter_map(|(_, node)| {
-                let bounds = node.bounds().map(|b| {
-                    let at = |x: f64, y: f64| egui::pos2(x as f32, y as f32);
-                    Rect::from_min_max(at(b.x0, b.y0), at(b.x1, b.y1))
-                });
-                // A text is its own label's value.
-                let name = node.label().or(node.value())?;
-                Some((name.to_owned(), bounds))
-            })
-            .collect()
     }
 
     fn frames(&mut self, count: usize) {

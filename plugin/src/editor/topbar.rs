@@ -1,8 +1,8 @@
 //! The line at the top: the name, bypass and oversampling, what the host runs at, the view menu.
 
-use super::row::accessible_name;
+use super::row::{accessible_name, width_of};
 use super::theme::{captions, palette, titles};
-use super::{Desk, Move, Readout, ZOOM_PERCENT, held, section};
+use super::{Desk, Readout, Step, ZOOM_PERCENT, held, presets, section};
 use crate::tone::Tone;
 use egui::{Align, Key, Label, Layout, Modifiers, RichText, Ui};
 use penstock_dsp::meter::MeterKind;
@@ -20,12 +20,14 @@ pub(crate) fn top_bar(ui: &mut Ui, desk: &mut impl Desk, readout: &Readout) {
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 view_menu(ui, desk);
                 tone_menu(ui, desk);
+                presets::button(ui, desk);
                 running(ui, readout, false);
             });
         });
     } else if ui.available_width() < STACKED {
         ui.horizontal(|ui| {
             name(ui);
+            presets::button(ui, desk);
             tone_menu(ui, desk);
             view_menu(ui, desk);
         });
@@ -35,6 +37,7 @@ pub(crate) fn top_bar(ui: &mut Ui, desk: &mut impl Desk, readout: &Readout) {
     } else {
         ui.horizontal_wrapped(|ui| {
             left(ui, desk);
+            presets::button(ui, desk);
             tone_menu(ui, desk);
             view_menu(ui, desk);
             running(ui, readout, false);
@@ -54,21 +57,25 @@ fn left(ui: &mut Ui, desk: &mut impl Desk) {
 fn undo_buttons(ui: &mut Ui, desk: &mut impl Desk) {
     let keys = undo_keys(ui);
     let undoable = desk.undoable();
-    let tip = step_text(desk, undoable, "Nothing to undo: no choice was made here.");
+    let tip = step_text(
+        desk,
+        undoable.as_ref(),
+        "Nothing to undo: no choice was made here.",
+    );
     if button(ui, "Undo", undoable.is_some(), tip) || keys == Some(Way::Back) {
         held::finish(ui, desk);
         if let Some(back) = desk.undoable() {
             desk.undo();
-            held::hold(ui, back.index, back.to);
+            hold(ui, &back);
         }
     }
     let redoable = desk.redoable();
-    let tip = step_text(desk, redoable, "Nothing to redo.");
+    let tip = step_text(desk, redoable.as_ref(), "Nothing to redo.");
     if button(ui, "Redo", redoable.is_some(), tip) || keys == Some(Way::Again) {
         held::finish(ui, desk);
         if let Some(again) = desk.redoable() {
             desk.redo();
-            held::hold(ui, again.index, again.to);
+            hold(ui, &again);
         }
     }
 }
@@ -81,14 +88,30 @@ fn button(ui: &mut Ui, word: &str, enabled: bool, tip: String) -> bool {
         .clicked()
 }
 
-/// A step in words: "Pad Loss from 40 dB to 46 dB".
-fn step_text(desk: &impl Desk, step: Option<Move>, nothing: &str) -> String {
+fn hold(ui: &Ui, step: &Step) {
+    for made in &step.moves {
+        held::hold(ui, made.index, made.to);
+    }
+}
+
+/// A step in words: "Pad Loss from 40 dB to 46 dB", "preset Bus, light".
+fn step_text(desk: &impl Desk, step: Option<&Step>, nothing: &str) -> String {
     let Some(step) = step else {
         return nothing.to_owned();
     };
-    let name = accessible_name(&desk.controls()[step.index]);
-    let text = |at| desk.text(step.index, at);
-    format!("{name} from {} to {}", text(step.from), text(step.to))
+    let lines: Vec<String> = step
+        .moves
+        .iter()
+        .map(|made| {
+            let name = accessible_name(&desk.controls()[made.index]);
+            let text = |at| desk.text(made.index, at);
+            format!("{name} from {} to {}", text(made.from), text(made.to))
+        })
+        .collect();
+    match &step.name {
+        Some(name) => format!("Preset {name}:\n{}", lines.join("\n")),
+        None => lines.join("\n"),
+    }
 }
 
 #[derive(Clone, Copy, PartialEq)]
@@ -121,11 +144,20 @@ fn name(ui: &mut Ui) {
 }
 
 fn running(ui: &mut Ui, readout: &Readout, wraps: bool) {
-    let text = RichText::new(running_text(readout))
-        .font(captions())
-        .color(palette(ui).dim);
+    let full = running_text(readout);
+    // Where the line is short, the rest is said on hover.
+    let fits = wraps || width_of(ui, &full, captions()) <= ui.available_width();
+    let text = if fits {
+        full.clone()
+    } else {
+        running_short(readout)
+    };
+    let text = RichText::new(text).font(captions()).color(palette(ui).dim);
     let label = Label::new(text);
-    ui.add(if wraps { label.wrap() } else { label.extend() });
+    let response = ui.add(if wraps { label.wrap() } else { label.extend() });
+    if !fits {
+        response.on_hover_text(full);
+    }
 }
 
 /// Rate and channels in words.
@@ -163,6 +195,12 @@ fn load(ui: &mut Ui, desk: &impl Desk, readout: &Readout) {
         let dim = palette(ui).dim;
         ui.add(Label::new(text.color(dim)).wrap());
     }
+}
+
+/// Rate and channels alone.
+fn running_short(readout: &Readout) -> String {
+    let full = running_text(readout);
+    full.split(',').next().unwrap_or_default().to_owned()
 }
 
 fn tone_menu(ui: &mut Ui, desk: &mut impl Desk) {
@@ -242,6 +280,7 @@ mod tests {
             "Latency 63 frames (1.43 ms). Processor: 4.1 % of the time there is for each block, at worst \
              20.0 % of late."
         );
+        assert_eq!(running_short(&readout), "44.1 kHz stereo");
         readout.sample_rate_hz = 0.0;
         assert_eq!(running_text(&readout), "not running");
     }

@@ -1,11 +1,16 @@
 //! A desk that knows which gestures are open, so that none stays open when the window dies, and what
 //! they did, so that it can be undone.
 
-use super::history::{History, Move};
-use super::{Control, Desk, Readout, Section, View};
+use super::history::{History, Move, Step};
+use super::{Control, Desk, Readout, RigMemory, Section, View};
+use crate::library::Library;
 use crate::tone::Tone;
 use penstock_dsp::analysis::Peaks;
 use penstock_dsp::meter::MeterKind;
+use penstock_dsp::plan::Plan;
+
+/// Positions nearer than this are the same.
+const SAME: f32 = 1e-6;
 
 /// Passes everything on to a desk, and ends its open gestures when it is dropped.
 #[derive(Debug)]
@@ -51,12 +56,14 @@ impl<D: Desk> Tracked<D> {
         section.is_some_and(|section| Section::LOOP.contains(&section))
     }
 
-    /// One gesture that is not remembered, for it repeats one that is.
-    fn repeat(&mut self, made: Move) {
+    /// Gestures that are not remembered, for they repeat what is.
+    fn repeat(&mut self, step: &Step) {
         self.end_all();
-        self.desk.begin(made.index);
-        self.desk.set(made.index, made.to);
-        self.desk.end(made.index);
+        for made in &step.moves {
+            self.desk.begin(made.index);
+            self.desk.set(made.index, made.to);
+            self.desk.end(made.index);
+        }
     }
 }
 
@@ -117,24 +124,67 @@ impl<D: Desk> Desk for Tracked<D> {
         }
     }
 
-    fn undoable(&self) -> Option<Move> {
+    fn together(&mut self, name: &str, positions: &[(usize, f32)]) {
+        let moves: Vec<Move> = positions
+            .iter()
+            .map(|&(index, to)| {
+                let from = self.desk.normalized(index);
+                Move { index, from, to }
+            })
+            .filter(|made| (made.from - made.to).abs() > SAME)
+            .collect();
+        let step = Step {
+            name: Some(name.to_owned()),
+            moves,
+        };
+        self.repeat(&step);
+        let choices = step.moves.into_iter();
+        let choices = choices.filter(|made| self.is_choice(made.index)).collect();
+        self.history.note_together(name, choices);
+    }
+
+    fn undoable(&self) -> Option<Step> {
         self.history.undo()
     }
 
-    fn redoable(&self) -> Option<Move> {
+    fn redoable(&self) -> Option<Step> {
         self.history.redo()
     }
 
     fn undo(&mut self) {
         if let Some(back) = self.history.take_undo() {
-            self.repeat(back);
+            self.repeat(&back);
         }
     }
 
     fn redo(&mut self) {
         if let Some(again) = self.history.take_redo() {
-            self.repeat(again);
+            self.repeat(&again);
         }
+    }
+
+    fn plan(&self) -> Plan {
+        self.desk.plan()
+    }
+
+    fn choices(&self, plan: &Plan) -> Vec<(usize, f32)> {
+        self.desk.choices(plan)
+    }
+
+    fn library(&mut self) -> Option<&mut Library> {
+        self.desk.library()
+    }
+
+    fn rig_memory(&self) -> RigMemory {
+        self.desk.rig_memory()
+    }
+
+    fn remember_rig(&mut self) -> Result<String, String> {
+        self.desk.remember_rig()
+    }
+
+    fn remembered_rig(&self) -> Vec<(usize, f32)> {
+        self.desk.remembered_rig()
     }
 
     fn readout(&self) -> Readout {

@@ -2,7 +2,9 @@
 
 use super::footer::{self, Fold};
 use super::theme::{self, palette};
-use super::{Desk, Readout, compare, diagram, harmonics, held, notes, section, status, topbar};
+use super::{
+    Desk, Readout, compare, diagram, harmonics, held, notes, presets, rig, section, status, topbar,
+};
 use egui::{Id, Margin, Rect, ScrollArea, Ui, UiBuilder, pos2};
 use penstock_dsp::analysis::Peaks;
 
@@ -141,13 +143,15 @@ fn content(ui: &mut Ui, desk: &mut impl Desk, now: &Readout, room: f32, wide: bo
             peaks = diagram::diagram(ui, desk, now, height);
         });
     let top = ui.cursor().top();
-    section::sections(ui, desk);
+    if !presets::browser(ui, desk) && !rig::form(ui, desk) {
+        section::sections(ui, desk);
+    }
     status::pad(ui, now);
     if !wide {
         unfolded(ui, desk, now, &peaks);
     }
     rule(ui);
-    section::rig(ui, desk);
+    rig::line(ui, desk);
     let used = ui.cursor().top() - top;
     if (used - below).abs() > 0.5 {
         ui.data_mut(|data| data.insert_temp(id, used));

@@ -5,6 +5,7 @@
 //! `oversampling`, `pad.in_exact`) are added at the end. Ranges never change once released: what a
 //! later version needs gets a new id.
 
+mod of_plan;
 mod table;
 mod text;
 

@@ -8,7 +8,7 @@ use clack_host::prelude::*;
 
 use super::handlers::{Handlers, Main, Shared};
 use super::plugin::Plugin;
-use crate::tools::bundle;
+use crate::tools::{bundle, use_test_settings};
 
 /// A loaded CLAP bundle.
 pub struct Bundle {
@@ -48,6 +48,7 @@ impl Bundle {
     /// When it does not load.
     #[must_use]
     pub fn load_from(path: &Path) -> Self {
+        use_test_settings();
         // SAFETY: loading runs the bundle's code, which is what these tests are for.
         let entry = unsafe { PluginEntry::load(path) }
             .unwrap_or_else(|error| panic!("{} does not load: {error}", path.display()));

@@ -16,7 +16,7 @@ use vst3::Steinberg::{
 };
 use vst3::{ComPtr, Interface};
 
-use crate::tools::bundle;
+use crate::tools::{bundle, use_test_settings};
 
 /// A loaded module with its factory.
 pub struct Module {
@@ -69,6 +69,7 @@ impl Module {
     #[must_use]
     pub fn load() -> Self {
         let path = bundle("Penstock.vst3").join("Contents/x86_64-linux/Penstock.so");
+        use_test_settings();
         // SAFETY: loading runs the bundle's code, which is what these tests are for.
         let library = unsafe { open(&path) };
         type Entry = unsafe extern "system" fn(*mut c_void) -> bool;

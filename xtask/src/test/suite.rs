@@ -29,6 +29,9 @@ impl Given<'_> {
         let python = setup::python::interpreter(self.workspace);
         command.env("PENSTOCK_PYTHON", python);
         command.env("PENSTOCK_BUNDLES", &self.bundles);
+        // This user's settings are not the tests'.
+        let settings = self.workspace.root.join("tests/data/settings");
+        command.env("PENSTOCK_CONFIG_FOLDER", settings);
         if let Some(chromium) = setup::chromium() {
             command.env("PENSTOCK_CHROMIUM", chromium);
         }
