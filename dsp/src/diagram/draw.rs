@@ -5,7 +5,7 @@
 
 use super::frame::is_reached;
 use super::lines::{ProgrammeLine, programme_lines};
-use super::spread::place_words;
+use super::spread::{place_words, thin_words};
 use super::{DiagramPoint, Frame, LevelDiagram, PERCENTS, TONES_HZ};
 use crate::meter::MeterKind;
 use crate::units::Dbu;
@@ -74,8 +74,9 @@ pub enum Command {
 /// Height of small words, and how close two of them may stand.
 const SMALL: f64 = 9.5;
 const GAP: f64 = 10.0;
-/// Where in the first column the lines' names begin.
-const NAMES_SHARE: f64 = 0.39;
+/// Where the lines' names stand: at the line out, whose right half is free, right of what its ceiling is called.
+const NAMES_COLUMN: usize = 1;
+const NAMES_SHARE: f64 = 0.45;
 /// What may stand on both sides of its line stands under it.
 const UNDER: f64 = 0.5;
 /// What a converter's ceiling is called.
@@ -104,7 +105,8 @@ pub fn draw_in(diagram: &LevelDiagram, frame: Frame) -> Vec<Command> {
         sheet.column(point, lefts(n), column);
     }
     let lines = programme_lines(diagram);
-    sheet.programme(&lines, column, diagram.points[0].clip);
+    sheet.programme(&lines, column);
+    sheet.names(diagram, &lines, column);
     // Over the programme, which may lie on a ceiling.
     for (n, point) in diagram.points.iter().enumerate() {
         let taken = lines.iter().filter_map(|line| line.levels[n]);
@@ -122,6 +124,8 @@ pub fn draw_in(diagram: &LevelDiagram, frame: Frame) -> Vec<Command> {
 struct Tick {
     y: f64,
     words: String,
+    /// Which words stand where there is no room for all: the lower first, 0 always.
+    rank: u8,
     width: f64,
     dash: Option<[f64; 2]>,
     ink: Ink,
@@ -278,6 +282,7 @@ impl Sheet {
             level.map(|level| Tick {
                 y: self.y(level),
                 words: format!("{percent} %"),
+                rank: if percent == 1.0 { 1 } else { 3 },
                 width: if percent == 1.0 { 2.4 } else { 1.2 },
                 dash: None,
                 ink: Ink::Ceiling,
@@ -291,6 +296,11 @@ impl Sheet {
         let tick = |level: Dbu, words: &str, dash, ink| Tick {
             y: self.y(level),
             words: words.to_owned(),
+            rank: match (words, ink) {
+                ("grid", _) => 2,
+                (_, Ink::Ceiling) => 0,
+                _ => 1,
+            },
             width: 1.2,
             dash,
             ink,
@@ -331,28 +341,20 @@ impl Sheet {
         ticks.sort_by(|a, b| a.y.total_cmp(&b.y));
         // Above a converter's clip line there are strokes.
         let under = |tick: &Tick| if tick.words == CLIP { UNDER } else { 0.0 };
-        let places: Vec<f64> = ticks.iter().map(|tick| tick.y + under(tick)).collect();
+        let words = ticks.iter().map(|tick| (tick.y + under(tick), tick.rank));
+        let words: Vec<(f64, u8)> = words.collect();
         let ends = [self.frame.top, self.frame.bottom];
-        let places = place_words(&places, GAP, taken, ends);
-        for (tick, y) in ticks.into_iter().zip(places) {
+        let places = thin_words(&words, GAP, taken, ends);
+        for (tick, place) in ticks.into_iter().zip(places) {
             let end = from + TICK.min(TICK_SHARE * self.frame.column());
-            self.dashed(
-                [from, tick.y],
-                [end, tick.y],
-                tick.width,
-                tick.dash,
-                tick.ink,
-            );
+            let ends = [[from, tick.y], [end, tick.y]];
+            self.dashed(ends[0], ends[1], tick.width, tick.dash, tick.ink);
+            let Some(y) = place else { continue };
             if (y - tick.y).abs() > 2.0 {
                 self.line([end, tick.y], [end + 3.0, y], 0.5, tick.ink);
             }
-            self.text(
-                [end + 4.0, y + 3.2],
-                Side::Start,
-                false,
-                &tick.words,
-                tick.ink,
-            );
+            let at = [end + 4.0, y + 3.2];
+            self.text(at, Side::Start, false, &tick.words, tick.ink);
         }
     }
 
@@ -392,13 +394,10 @@ impl Sheet {
         }
     }
 
-    /// The programme's lines from point to point, and what they are called: in the first column, under the
-    /// line where there is room, clear of all others.
-    fn programme(&mut self, lines: &[ProgrammeLine], column: f64, clip: Option<Dbu>) {
-        let mut names: Vec<(f64, &ProgrammeLine)> = Vec::new();
+    /// The programme's lines from point to point.
+    fn programme(&mut self, lines: &[ProgrammeLine], column: f64) {
         for line in lines {
             let mut last: Option<[f64; 2]> = None;
-            let mut is_named = false;
             for (n, level) in line.levels.iter().enumerate() {
                 let Some(level) = level else {
                     last = None;
@@ -411,19 +410,28 @@ impl Sheet {
                 let end = [left + column, y];
                 self.dashed([left, y], end, line.width, line.dash, line.ink);
                 last = Some(end);
-                if !is_named {
-                    names.push((y, line));
-                    is_named = true;
-                }
             }
         }
+    }
+
+    /// What the programme's lines are called: under each where there is room, clear of all others.
+    fn names(&mut self, diagram: &LevelDiagram, lines: &[ProgrammeLine], column: f64) {
+        let is_drawn = |n: &usize| lines.iter().any(|line| line.levels[*n].is_some());
+        let Some(n) = [NAMES_COLUMN].into_iter().chain(0..8).find(is_drawn) else {
+            return;
+        };
+        let named = lines
+            .iter()
+            .filter_map(|line| Some((line.levels[n]?, line)));
+        let mut names: Vec<(f64, &ProgrammeLine)> =
+            named.map(|(level, line)| (self.y(level), line)).collect();
         names.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let clip = clip.map(|level| self.y(level));
+        let clip = diagram.points[n].clip.map(|level| self.y(level));
         let taken: Vec<f64> = names.iter().map(|name| name.0).chain(clip).collect();
         let under: Vec<f64> = names.iter().map(|name| name.0 + UNDER).collect();
         let ends = [self.frame.top, self.frame.bottom];
         let places = place_words(&under, GAP + 1.0, &taken, ends);
-        let x = self.frame.left + NAMES_SHARE * column;
+        let x = self.frame.left + (n as f64 + NAMES_SHARE) * column;
         for ((_, line), y) in names.into_iter().zip(places) {
             self.text([x, y + 4.0], Side::Start, true, line.name, line.ink);
         }
@@ -453,81 +461,4 @@ pub(super) fn plain(value: f64, places: usize) -> String {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::diagram::MeterReading;
-    use crate::plan::Plan;
-
-    #[test]
-    fn everything_drawn_is_inside_and_finite() {
-        let diagram = LevelDiagram::of_plan(&Plan::default());
-        let commands = draw(&diagram.expect("a pad"), 960.0, 620.0);
-        let mut lines = 0;
-        for command in &commands {
-            let points = match command {
-                Command::Line { from, to, .. } => {
-                    lines += 1;
-                    vec![*from, *to]
-                }
-                Command::Text { at, words, .. } => {
-                    assert!(!words.is_empty());
-                    vec![*at]
-                }
-            };
-            for [x, y] in points {
-                assert!((0.0..=960.0).contains(&x), "{command:?}");
-                assert!((0.0..=620.0).contains(&y), "{command:?}");
-            }
-        }
-        assert!(lines > 20);
-        for name in ["Bus", "Mic in", "Return", "468", "clip", "grid"] {
-            let says = |c: &Command| matches!(c, Command::Text { words, .. } if words == name);
-            assert!(commands.iter().any(says), "{name}");
-        }
-    }
-
-    #[test]
-    fn a_chosen_meter_has_a_row_of_its_own_unit() {
-        let diagram = LevelDiagram::of_plan(&Plan::default());
-        let mut diagram = diagram.expect("a pad");
-        for point in &mut diagram.points {
-            point.reading = Some(MeterReading {
-                kind: MeterKind::Ppm2a,
-                sine: Dbu(0.0),
-            });
-        }
-        let commands = draw(&diagram, 960.0, 620.0);
-        let count = |said: &str| {
-            let says = |c: &&Command| matches!(c, Command::Text { words, .. } if words == said);
-            commands.iter().filter(says).count()
-        };
-        // IEC 60268-10: mark 4 is 0 dBu.
-        assert_eq!((count("4.0 PPM"), count("PPM IIa")), (8, 1));
-        let inside = |c: &Command| !matches!(c, Command::Text { at, .. } if at[1] > 620.0);
-        assert!(commands.iter().all(inside));
-        // A short one has peak, headroom and the meter below each other, no two on one line.
-        let commands = draw(&diagram, 960.0, 200.0);
-        let mut rows: Vec<f64> = ["peak", "headroom", "PPM IIa"]
-            .iter()
-            .filter_map(|row| {
-                commands.iter().find_map(|command| match command {
-                    Command::Text { at, words, .. } if words == row => Some(at[1]),
-                    _ => None,
-                })
-            })
-            .collect();
-        rows.push(200.0);
-        assert_eq!(rows.len(), 4);
-        assert!(
-            rows.windows(2).all(|pair| pair[1] - pair[0] >= 8.0),
-            "{rows:?}"
-        );
-    }
-
-    #[test]
-    fn a_sign_is_written_but_for_zero() {
-        assert_eq!(signed(-12.34, 1), "\u{2212}12.3");
-        assert_eq!(signed(0.04, 1), "0.0");
-        assert_eq!(signed(4.0, 0), "+4");
-    }
-}
+mod tests;

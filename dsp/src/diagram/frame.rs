@@ -12,7 +12,9 @@ const BELOW: f64 = 66.0;
 const ROW: f64 = 13.0;
 /// A picture lower than this has two rows of figures, not four, and so much less room for them.
 const SHORT: f64 = 250.0;
-const FEWER: f64 = 26.0;
+const FEWER: f64 = 30.0;
+/// And so much less above.
+const LOWER: f64 = 6.0;
 /// Room above the highest for words that make way.
 const ABOVE_DB: f64 = 8.0;
 /// Distortion ceilings further above a converter's clipping are not drawn.
@@ -64,11 +66,12 @@ impl Frame {
         let is_short = height < SHORT;
         let meter = if has_meter { ROW } else { 0.0 };
         let below = BELOW + meter - if is_short { FEWER } else { 0.0 };
+        let top = if is_short { TOP - LOWER } else { TOP };
         Self {
             left: LEFT,
             right: (width - RIGHT).max(LEFT + 8.0),
-            top: TOP,
-            bottom: (height - below).max(TOP + 1.0),
+            top,
+            bottom: (height - below).max(top + 1.0),
             low: Dbu(low),
             high: Dbu(high),
             is_short,

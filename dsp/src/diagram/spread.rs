@@ -3,6 +3,9 @@
 /// How near a line's middle the middle of a word may be: half of both.
 const CLEAR: f64 = 6.5;
 
+/// How far from its place a word may stand, in distances between two.
+const FAR: f64 = 1.2;
+
 /// Places for words at ascending heights, apart from one another and clear of lines at `taken` heights: a
 /// word stays on its side of a line while there is room.
 pub(super) fn place_words(heights: &[f64], apart: f64, taken: &[f64], ends: [f64; 2]) -> Vec<f64> {
@@ -31,6 +34,42 @@ pub(super) fn place_words(heights: &[f64], apart: f64, taken: &[f64], ends: [f64
         from += crowd;
     }
     places
+}
+
+/// Words of which those that would stand too far from their places are left out: what ranks 0 always stands,
+/// then the lower ranks come first. Heights ascend; one place or none for each.
+pub(super) fn thin_words(
+    words: &[(f64, u8)],
+    apart: f64,
+    taken: &[f64],
+    ends: [f64; 2],
+) -> Vec<Option<f64>> {
+    let place = |kept: &[bool]| {
+        let heights = words.iter().zip(kept).filter(|(_, kept)| **kept);
+        let heights: Vec<f64> = heights.map(|((y, _), _)| *y).collect();
+        let mut places = place_words(&heights, apart, taken, ends).into_iter();
+        let each = kept.iter();
+        each.map(|kept| if *kept { places.next() } else { None })
+            .collect::<Vec<_>>()
+    };
+    let mut kept: Vec<bool> = words.iter().map(|(_, rank)| *rank == 0).collect();
+    let away = |n: usize, places: &[Option<f64>]| {
+        let place = places.get(n).copied().flatten();
+        place.map_or(0.0, |place: f64| (place - words[n].0).abs())
+    };
+    let alone = place(&kept);
+    let most: Vec<f64> = (0..words.len())
+        .map(|n| away(n, &alone).max(FAR * apart))
+        .collect();
+    let mut by_rank: Vec<usize> = (0..words.len()).filter(|n| !kept[*n]).collect();
+    by_rank.sort_by_key(|n| words[*n].1);
+    for n in by_rank {
+        kept[n] = true;
+        let places = place(&kept);
+        let is_near = (0..words.len()).all(|n| away(n, &places) <= most[n] + 1e-9);
+        kept[n] = is_near;
+    }
+    place(&kept)
 }
 
 /// What lies between the lines.
@@ -117,6 +156,23 @@ mod tests {
             "{edge:?}"
         );
         assert!(edge[3] <= 100.0, "{edge:?}");
+    }
+
+    #[test]
+    fn a_crowd_is_thinned_from_its_lowest_rank_and_rank_0_stands() {
+        let thin = |words: &[(f64, u8)], taken: &[f64]| {
+            let places = thin_words(words, 10.0, taken, [0.0, 100.0]);
+            places.iter().map(Option::is_some).collect::<Vec<_>>()
+        };
+        // Three stand one distance from their places at most, four do not.
+        assert_eq!(thin(&[(50.0, 1), (50.0, 2), (50.0, 3)], &[]), [true; 3]);
+        let four = [(50.0, 3), (50.0, 2), (50.0, 0), (50.0, 4)];
+        assert_eq!(thin(&four, &[]), [true, true, true, false]);
+        // A word that lines drive far away stands there only when it must.
+        let walls = [40.0, 50.0, 60.0];
+        assert_eq!(thin(&[(50.0, 1)], &walls), [false]);
+        assert_eq!(thin(&[(50.0, 0)], &walls), [true]);
+        assert_eq!(thin(&[], &[]), Vec::<bool>::new());
     }
 
     #[test]

@@ -14,7 +14,7 @@ use egui::{
 /// Room left and right of a segment's text.
 const PADDING: f32 = 5.0;
 /// The same where every point counts.
-const TIGHT: f32 = 2.5;
+const TIGHT: f32 = 2.0;
 /// More room for each segment, before a row of its own is worth it.
 const LOOSE: f32 = 4.0;
 /// Room for the mark of a list.
@@ -70,7 +70,12 @@ pub(crate) fn need(ui: &Ui, texts: &[String], label_width: f32) -> f32 {
 fn form(ui: &Ui, texts: &[String], width: f32, label_width: f32) -> (Form, f32) {
     let full = segments_need(ui, texts);
     let loose = full + LOOSE * texts.len() as f32;
-    if label_width + GAP + full <= width || loose <= width {
+    // A line saved is worth narrow segments.
+    let tight = tight_need(ui, texts);
+    if label_width + GAP + tight <= width {
+        return (Form::Segments(texts.to_vec(), None), tight);
+    }
+    if loose <= width {
         return (Form::Segments(texts.to_vec(), None), full);
     }
     if let Some((short, unit)) = without_unit(texts) {

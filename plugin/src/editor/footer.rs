@@ -28,12 +28,21 @@ impl Fold {
     /// Every one, in the order of the line.
     pub(crate) const ALL: [Self; 3] = [Self::Notes, Self::Harmonics, Self::Compare];
 
+    /// What it is called.
+    pub(crate) fn word(self) -> &'static str {
+        match self {
+            Self::Notes => "Notes",
+            Self::Harmonics => "Harmonics",
+            Self::Compare => "Compare",
+        }
+    }
+
     fn title(self, now: &Readout) -> String {
         match self {
-            Self::Notes if now.notes.is_empty() => "Notes".to_owned(),
-            Self::Notes => format!("Notes: {}", now.notes.len()),
-            Self::Harmonics => "Harmonics".to_owned(),
-            Self::Compare => "Compare".to_owned(),
+            Self::Notes if !now.notes.is_empty() => {
+                format!("{}: {}", self.word(), now.notes.len())
+            }
+            _ => self.word().to_owned(),
         }
     }
 

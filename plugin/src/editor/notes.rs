@@ -20,7 +20,12 @@ pub(crate) fn heading(ui: &mut Ui, text: &str) {
 /// Draws every note.
 pub(crate) fn notes(ui: &mut Ui, desk: &mut impl Desk, now: &Readout) {
     if now.notes.is_empty() {
-        quiet(ui, "Nothing is unwise, and nothing has been heard yet.");
+        let text = if now.holds_loudest {
+            "Nothing is unwise so far."
+        } else {
+            "Nothing is unwise, and nothing has been heard yet."
+        };
+        quiet(ui, text);
     }
     for note in &now.notes {
         show(ui, desk, now, note);

@@ -52,10 +52,12 @@ pub(crate) fn place(
     let one_line = own <= label_width && label_width + GAP + need <= width;
     let height = if one_line { ROW } else { ROW * 2.0 - 1.0 };
     let (_, rect) = ui.allocate_space(vec2(width, height));
-    let label_rect = Rect::from_min_size(
-        rect.min,
-        vec2(if one_line { label_width } else { width }, ROW),
-    );
+    let label_size = if one_line {
+        vec2(label_width, ROW)
+    } else {
+        vec2(width, height - ROW)
+    };
+    let label_rect = Rect::from_min_size(rect.min, label_size);
     draw_label(ui, desk, i, label_rect, &label);
     if one_line {
         Rect::from_min_max(

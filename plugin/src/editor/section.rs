@@ -4,14 +4,18 @@
 use super::row::{GAP, width_of};
 use super::theme::{palette, titles, words};
 use super::{Desk, Kind, Section, choice, diagram, field, held, row, toggle};
-use egui::{Align2, Layout, Rect, Role, Sense, Stroke, Ui, UiBuilder, WidgetInfo, pos2, vec2};
+use egui::{Align2, Id, Layout, Rect, Role, Sense, Stroke, Ui, UiBuilder, WidgetInfo, pos2, vec2};
 
 /// Between columns.
-pub(crate) const GUTTER: f32 = 16.0;
+pub(crate) const GUTTER: f32 = 12.0;
 /// From here on all four sections stand side by side.
 const FOUR_WIDE: f32 = 660.0;
 /// From here on two.
 const TWO_WIDE: f32 = 400.0;
+/// Height of a section's title.
+const HEAD: f32 = 22.0;
+/// Before the words of what unfolds the rest.
+const MARK: f32 = 16.0;
 /// How strongly a control is drawn that changes nothing as the others stand.
 pub(crate) const IDLE: f32 = 0.85;
 
@@ -69,55 +73,54 @@ pub(crate) fn indices(desk: &impl Desk, section: Section) -> Vec<usize> {
 }
 
 fn section(ui: &mut Ui, desk: &mut impl Desk, section: Section) {
-    title(ui, section);
     let (details, plain): (Vec<usize>, Vec<usize>) = indices(desk, section)
         .into_iter()
         .partition(|i| desk.controls()[*i].detail);
-    controls(ui, desk, &plain);
-    if details.is_empty() {
-        return;
-    }
     let open = desk.view().details_open;
-    if details_line(ui, desk, section, &details, open) {
+    if head(ui, desk, section, &details, open) {
         held::change_view(ui, desk, |view| view.details_open = !open);
     }
+    controls(ui, desk, &plain);
     if open {
         controls(ui, desk, &details);
     }
 }
 
-/// The line that unfolds the rest; folded, it says how many of them are not as they come, for what is
-/// hidden must not surprise.
-fn details_line(
-    ui: &mut Ui,
-    desk: &impl Desk,
-    section: Section,
-    details: &[usize],
-    open: bool,
-) -> bool {
-    let set = details
-        .iter()
-        .filter(|i| (desk.normalized(**i) - desk.default_normalized(**i)).abs() > 1e-6)
-        .count();
-    let text = match set {
+/// The title, a line that leads on to the next, and what unfolds the rest; says whether that was clicked.
+fn head(ui: &mut Ui, desk: &impl Desk, section: Section, details: &[usize], open: bool) -> bool {
+    let (id, mut rect) = ui.allocate_space(vec2(ui.available_width(), HEAD));
+    let mut clicked = false;
+    if !details.is_empty() {
+        let text = details_text(desk, details);
+        let width = MARK + width_of(ui, &text, words());
+        let right = Rect::from_min_max(pos2(rect.right() - width, rect.top()), rect.max);
+        clicked = unfolding(ui, id.with("details"), section, &text, right, open);
+        rect.max.x = right.left() - row::GAP;
+    }
+    title(ui, id, section, rect);
+    clicked
+}
+
+/// Folded, it says how many of them are not as they come, for what is hidden must not surprise.
+fn details_text(desk: &impl Desk, details: &[usize]) -> String {
+    let differs = |i: &&usize| (desk.normalized(**i) - desk.default_normalized(**i)).abs() > 1e-6;
+    match details.iter().filter(differs).count() {
         0 => "Details".to_owned(),
         set => format!("Details, {set} set"),
-    };
-    let (id, rect) = ui.allocate_space(vec2(ui.available_width(), row::ROW));
+    }
+}
+
+fn unfolding(ui: &Ui, id: Id, section: Section, text: &str, rect: Rect, open: bool) -> bool {
     let response = ui
         .interact(rect, id, Sense::click())
         .on_hover_cursor(egui::CursorIcon::PointingHand);
     let name = format!("{} {text}", section.title());
     response.widget_info(|| WidgetInfo::selected(Role::DisclosureTriangle, true, open, &name));
-    let p = palette(ui);
-    disclosure(ui, rect.left_center() + vec2(6.0, 0.0), open);
-    ui.painter().text(
-        rect.left_center() + vec2(16.0, 0.0),
-        Align2::LEFT_CENTER,
-        text,
-        words(),
-        p.ink,
-    );
+    disclosure(ui, rect.left_center() + vec2(6.0, 1.0), open);
+    let at = rect.left_center() + vec2(MARK, 0.0);
+    let ink = palette(ui).ink;
+    ui.painter()
+        .text(at, Align2::LEFT_CENTER, text, words(), ink);
     if response.has_focus() {
         row::outline(ui, rect, &response);
     }
@@ -142,9 +145,8 @@ pub(crate) fn disclosure(ui: &Ui, at: egui::Pos2, open: bool) {
 }
 
 /// The word, and a line that leads on to the next.
-fn title(ui: &mut Ui, section: Section) {
+fn title(ui: &Ui, id: Id, section: Section, rect: Rect) {
     let p = palette(ui);
-    let (id, rect) = ui.allocate_space(vec2(ui.available_width(), 22.0));
     let text = ui.painter().text(
         rect.left_center(),
         Align2::LEFT_CENTER,

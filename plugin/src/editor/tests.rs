@@ -2,6 +2,7 @@
 
 mod access;
 mod choices;
+mod controls;
 mod notes;
 mod presets;
 mod rig;

@@ -12,7 +12,7 @@ use penstock_dsp::analysis::Peaks;
 const FIXED: f32 = 320.0;
 
 /// The picture is never lower, nor takes more of the height.
-const LOWEST: f32 = 214.0;
+const LOWEST: f32 = 200.0;
 const SHARE: f32 = 0.66;
 /// What is unfolded leaves it this share of the height, and scrolls.
 const LEAST_SHARE: f32 = 0.48;
@@ -179,10 +179,13 @@ fn unfolded(ui: &mut Ui, desk: &mut impl Desk, now: &Readout, peaks: &Peaks) {
             continue;
         }
         rule(ui);
-        let place = ui.scope(|ui| match fold {
-            Fold::Notes => notes::notes(ui, desk, now),
-            Fold::Harmonics => harmonics::harmonics(ui, desk, now, peaks),
-            Fold::Compare => compare::compare(ui, desk, now),
+        let place = ui.scope(|ui| {
+            notes::heading(ui, fold.word());
+            match fold {
+                Fold::Notes => notes::notes(ui, desk, now),
+                Fold::Harmonics => harmonics::harmonics(ui, desk, now, peaks),
+                Fold::Compare => compare::compare(ui, desk, now),
+            }
         });
         footer::show_opened(ui, fold, place.response.rect.expand2(egui::vec2(0.0, 4.0)));
     }

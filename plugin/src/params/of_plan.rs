@@ -42,9 +42,11 @@ impl PlanParams {
         plan
     }
 
-    /// Puts a rig in, before any host has seen the parameters. Defaults stay what they are.
+    /// Puts a rig in, before any host has seen the parameters. Defaults stay what they are, and what is a
+    /// default already keeps its very bits, which snapping to a step would not.
     pub fn start_from(&self, rig: Rig) {
-        for (i, position) in self.rig(rig) {
+        let positions = self.rig(rig).into_iter();
+        for (i, position) in positions.filter(|(i, at)| *at != self.all[*i].default_position()) {
             // SAFETY: the pointer is into `self`; nobody else holds the parameters yet, and their
             // values are atomic.
             unsafe {
@@ -65,6 +67,15 @@ impl PlanParams {
 }
 
 impl Parameter {
+    /// Where it stands by default.
+    fn default_position(&self) -> f32 {
+        match &self.value {
+            ParamKind::Float(param) => param.default_normalized_value(),
+            ParamKind::Int(param) => param.default_normalized_value(),
+            ParamKind::Bool(param) => param.default_normalized_value(),
+        }
+    }
+
     /// Where it stands in a plan.
     fn position_in(&self, plan: &Plan) -> Option<f32> {
         let owned = |place: usize| plan.pad.owned.list().get(place).copied().unwrap_or(0.0);
@@ -87,6 +98,10 @@ impl Parameter {
             },
         };
         Some(match &self.value {
+            // Snapping to a step would move it by a bit.
+            ParamKind::Float(param) if number as f32 == param.default_plain_value() => {
+                param.default_normalized_value()
+            }
             ParamKind::Float(param) => param.preview_normalized(number as f32),
             ParamKind::Int(param) => param.preview_normalized(number as i32),
             ParamKind::Bool(param) => param.preview_normalized(number != 0.0),
@@ -97,6 +112,16 @@ impl Parameter {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    impl Parameter {
+        fn normalized(&self) -> f32 {
+            match &self.value {
+                ParamKind::Float(param) => param.unmodulated_normalized_value(),
+                ParamKind::Int(param) => param.unmodulated_normalized_value(),
+                ParamKind::Bool(param) => param.unmodulated_normalized_value(),
+            }
+        }
+    }
 
     fn plan(assignments: &[&str]) -> Plan {
         let mut plan = Plan::default();
@@ -115,6 +140,28 @@ mod tests {
                     .pointer()
                     ._internal_set_normalized_value(*position);
             }
+        }
+    }
+
+    #[test]
+    fn a_rig_of_defaults_changes_no_bit() {
+        let params = PlanParams::default();
+        params.start_from(Rig::default());
+        let mut positions = params.rig(Rig::default());
+        positions.extend(params.choices(&Plan::default()));
+        assert!(positions.len() > 20, "{}", positions.len());
+        for (i, position) in positions {
+            let parameter = &params.all[i];
+            assert_eq!(
+                position,
+                parameter.default_position(),
+                "{}",
+                parameter.row.id
+            );
+        }
+        for parameter in &params.all {
+            let (now, default) = (parameter.normalized(), parameter.default_position());
+            assert_eq!(now, default, "{}", parameter.row.id);
         }
     }
 

@@ -1,5 +1,6 @@
-//! A picture of a CLAP's window: `clap_window BUNDLE PICTURE.png light|dark ZOOM_PERCENT [WIDTHxHEIGHT]`, on
-//! the display of `DISPLAY`. Noise at -18 dBFS runs through the plugin meanwhile. Needs ImageMagick's `convert`.
+//! A picture of a CLAP's window: `clap_window BUNDLE PICTURE.png light|dark ZOOM_PERCENT [WIDTHxHEIGHT]
+//! [UNFOLDED...]`, on the display of `DISPLAY`. Noise at -18 dBFS runs through the plugin meanwhile. UNFOLDED is
+//! `notes`, `harmonics`, `compare`, `details`, `rig`. Needs ImageMagick's `convert`.
 
 use std::path::PathBuf;
 use std::process::Command;
@@ -17,13 +18,13 @@ const SOUND: Duration = Duration::from_secs(8);
 
 fn main() {
     let words: Vec<String> = std::env::args().skip(1).collect();
-    let [bundle, picture, look, zoom, size @ ..] = words.as_slice() else {
-        panic!("wanted: BUNDLE PICTURE.png light|dark ZOOM_PERCENT [WIDTHxHEIGHT]");
+    let [bundle, picture, look, zoom, rest @ ..] = words.as_slice() else {
+        panic!("wanted: BUNDLE PICTURE.png light|dark ZOOM_PERCENT [WIDTHxHEIGHT] [UNFOLDED...]");
     };
     let zoom: u16 = zoom.parse().expect("a zoom in percent");
     let _display = display();
     let mut plugin = Bundle::load_from(&PathBuf::from(bundle)).instance();
-    let state = with_view(&plugin.save(), look == "dark", zoom, size.first());
+    let state = with_view(&plugin.save(), look == "dark", zoom, rest);
     assert!(plugin.load(&state), "the plugin takes the state");
     let mut running = plugin.activate(RATE_HZ, 480, 2);
     let window = plugin.open_window(None);
@@ -46,7 +47,7 @@ fn main() {
 }
 
 /// A saved state with another look: eight bytes of length, then JSON.
-fn with_view(state: &[u8], dark: bool, zoom_percent: u16, size: Option<&String>) -> Vec<u8> {
+fn with_view(state: &[u8], dark: bool, zoom_percent: u16, rest: &[String]) -> Vec<u8> {
     let mut state: Value = serde_json::from_slice(&state[8..]).expect("a state is JSON");
     let view = state["fields"]["view"]
         .as_str()
@@ -54,10 +55,13 @@ fn with_view(state: &[u8], dark: bool, zoom_percent: u16, size: Option<&String>)
     let mut view: Value = serde_json::from_str(view).expect("the look is JSON");
     view["dark"] = json!(dark);
     view["zoom_percent"] = json!(zoom_percent);
-    if let Some(size) = size {
+    if let [size, unfolded @ ..] = rest {
         let points = size.split('x').map(|text| text.parse::<f32>());
         let points: Result<Vec<f32>, _> = points.collect();
         view["size"] = json!(points.expect("a width and a height in points"));
+        for name in unfolded {
+            view[format!("{name}_open")] = json!(true);
+        }
     }
     state["fields"]["view"] = json!(view.to_string());
     let text = state.to_string().into_bytes();

@@ -52,6 +52,11 @@ impl Window {
         ))
     }
 
+    /// Every node, from one more picture.
+    pub(super) fn roles(&mut self) -> Vec<Node> {
+        self.tree().into_iter().map(|(_, node)| node).collect()
+    }
+
     fn tree(&mut self) -> Vec<(NodeId, Node)> {
         self.ctx.enable_accesskit();
         self.seconds += 1.0 / 30.0;

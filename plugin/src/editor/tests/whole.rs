@@ -218,3 +218,132 @@ fn nothing_is_cut_at_the_sides() {
         assert!(named > 30, "{named}");
     }
 }
+
+/// A window of this size with everything in it that is long.
+fn full(width: f32, height: f32, unfolded: bool) -> Window {
+    let mut window = Window::sized(width, height);
+    let kind = window.desk.index("pad.loss_kind");
+    let note = |unwise| {
+        Note {
+        text: "Preamp out passes the return converter's full scale by 1.8 dB (6948 frames so far): a return \
+               pad spares it."
+            .to_owned(),
+        unwise,
+        step: Some((kind, 1.0)),
+    }
+    };
+    window.desk.readout.notes = vec![note(true), note(false)];
+    window.desk.readout.holds_loudest = true;
+    window.desk.readout.clipped_send_frames = 12_345;
+    window.desk.readout.clipped_return_frames = 9;
+    let view = &mut window.desk.view;
+    view.notes_open = unfolded;
+    view.harmonics_open = unfolded;
+    view.compare_open = unfolded;
+    view.details_open = unfolded;
+    view.rig_open = unfolded;
+    view.load_shown = unfolded;
+    window.frames(6);
+    window
+}
+
+/// Names that are in sight, each with its place: what has scrolled under the line at the bottom is not.
+fn in_sight(window: &mut Window) -> Vec<(String, Rect)> {
+    use egui::accesskit::Role;
+    let kinds = [
+        Role::Label,
+        Role::Heading,
+        Role::Button,
+        Role::CheckBox,
+        Role::RadioButton,
+        Role::ComboBox,
+        Role::Slider,
+        Role::TextInput,
+        Role::DisclosureTriangle,
+        Role::ListBoxOption,
+    ];
+    let mut all: Vec<(String, Rect)> = Vec::new();
+    for node in window.roles() {
+        let name = node.label().or(node.value()).map(str::to_owned);
+        let (Some(name), Some(b)) = (name, node.bounds()) else {
+            continue;
+        };
+        let at = |x: f64, y: f64| egui::pos2(x as f32, y as f32);
+        let rect = Rect::from_min_max(at(b.x0, b.y0), at(b.x1, b.y1));
+        if kinds.contains(&node.role()) && rect.is_finite() && !name.is_empty() {
+            all.push((name, rect));
+        }
+    }
+    let is_foot = |name: &str| name.contains("Phantom power off");
+    let folds = ["Notes: 2", "Harmonics", "Compare"];
+    let line = all
+        .iter()
+        .find(|(name, _)| is_foot(name))
+        .map(|(_, rect)| rect.top());
+    let line = line.expect("the caution is in sight");
+    let folds_top = all
+        .iter()
+        .filter(|(name, rect)| folds.contains(&name.as_str()) && (rect.top() - line).abs() < 40.0);
+    let top = folds_top.map(|(_, rect)| rect.top()).fold(line, f32::min) - 2.0;
+    let foot = |(name, rect): &(String, Rect)| {
+        is_foot(name) || (folds.contains(&name.as_str()) && rect.top() >= top)
+    };
+    all.into_iter()
+        .filter_map(|one| {
+            if foot(&one) {
+                return Some(one);
+            }
+            let (name, mut rect) = one;
+            rect.max.y = rect.max.y.min(top);
+            rect.is_positive().then_some((name, rect))
+        })
+        .collect()
+}
+
+/// At every size no two names lie upon one another, folded and unfolded; 430 x 310 points are the default window
+/// at 200 % on a screen where it cannot grow.
+#[test]
+fn nothing_named_lies_upon_another() {
+    let sizes = [
+        (760.0, 480.0),
+        (860.0, 620.0),
+        (1280.0, 800.0),
+        (430.0, 345.0),
+    ];
+    for (width, height) in sizes {
+        for unfolded in [false, true] {
+            let mut window = full(width, height, unfolded);
+            let all = in_sight(&mut window);
+            assert!(all.len() > 20, "{}", all.len());
+            for (n, (name, rect)) in all.iter().enumerate() {
+                for (other, place) in &all[..n] {
+                    let both = rect.intersect(*place);
+                    assert!(
+                        both.width() <= 0.5 || both.height() <= 0.5,
+                        "{name} {rect:?} upon {other} {place:?} in {width} x {height}"
+                    );
+                }
+            }
+        }
+    }
+}
+
+/// What is needed most fits the smallest window without scrolling: every section, the pad as built, the rig.
+#[test]
+fn the_smallest_window_shows_all_that_is_not_unfolded() {
+    let mut window = full(760.0, 480.0, false);
+    let all = in_sight(&mut window);
+    let foot = all
+        .iter()
+        .find(|(name, _)| name.contains("Phantom"))
+        .unwrap()
+        .1;
+    for wanted in ["Pad built", "Rig", "Pad Details", "Resistors"] {
+        let found = all.iter().find(|(name, _)| name == wanted);
+        let rect = found.unwrap_or_else(|| panic!("no {wanted}")).1;
+        assert!(
+            rect.height() > 12.0 && rect.bottom() < foot.top(),
+            "{wanted}: {rect:?}"
+        );
+    }
+}
