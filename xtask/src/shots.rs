@@ -1,5 +1,7 @@
 //! `cargo xtask shots`: pictures of the plugin's window as hosts show it.
 
+mod readme;
+
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command as Process;
@@ -16,14 +18,14 @@ use crate::workspace::Workspace;
 /// The command's entry in the table.
 pub const COMMAND: Command = Command {
     name: "shots",
-    arguments: "[FOLDER]",
+    arguments: "[--readme | FOLDER]",
     summary: "Takes pictures of the plugin's window in hosts",
     details: "\
 Builds the bundles with the trap and opens the window in each host, light and dark, at 100 % and
 200 %, the smallest and a wide one too, with sound running through it, on a screen of its own. The
 pictures are for eyes: nothing is compared. They go into FOLDER, or <target folder>/shots, as
-HOST-LOOK-ZOOM.png or HOST-LOOK-ZOOM-SIZE.png. What it takes is installed by cargo xtask setup.
-Linux only.",
+HOST-LOOK-ZOOM.png or HOST-LOOK-ZOOM-SIZE.png. With --readme only the README's three are taken, into
+plugin/docs. What it takes is installed by cargo xtask setup. Linux only.",
     run,
 };
 
@@ -76,19 +78,14 @@ fn script(workspace: &Workspace, name: &str) -> Process {
 fn run(workspace: &Workspace, arguments: &[String]) -> Result<(), String> {
     let folder = match arguments {
         [] => workspace.target.join("shots"),
+        [only] if only == "--readme" => return readme::take_all(workspace),
         [folder] if !folder.starts_with('-') => std::path::absolute(folder)
             .map_err(|error| format!("'{folder}' is no folder: {error}"))?,
         _ => return Err(format!("'shots' takes {}", COMMAND.arguments)),
     };
     fs::create_dir_all(&folder)
         .map_err(|error| format!("{} cannot be made: {error}", folder.display()))?;
-    let display = Display::start()?
-        .ok_or("a screen cannot be started here; to install what it takes: cargo xtask setup")?;
-    let trap = Order {
-        trap: true,
-        ..Order::default()
-    };
-    let bundles = bundle::make(workspace, &trap)?;
+    let stage = Stage::set(workspace)?;
     let mut failures = Vec::new();
     for host in HOSTS {
         if let Some(lacking) = lacking(host) {
@@ -99,19 +96,45 @@ fn run(workspace: &Workspace, arguments: &[String]) -> Result<(), String> {
             continue;
         }
         for picture in pictures(host) {
-            let mut command = (host.command)(workspace);
-            command.arg(bundles.join(host.format.bundle()));
+            let mut command = stage.command(workspace, host);
             command.args(picture.arguments(&folder));
-            display.tell(&mut command);
-            // With a rig, as most days; and this user's settings are not for pictures.
-            let settings = workspace.root.join("tests/data/settings");
-            command.env("PENSTOCK_CONFIG_FOLDER", settings);
             failures.extend(take(&picture.path(&folder), &mut command).err());
         }
     }
     match failures.as_slice() {
         [] => Ok(()),
         several => Err(several.join("\nerror: ")),
+    }
+}
+
+/// A screen, and what is shown on it.
+struct Stage {
+    display: Display,
+    bundles: PathBuf,
+}
+
+impl Stage {
+    fn set(workspace: &Workspace) -> Result<Self, String> {
+        let display = Display::start()?.ok_or(
+            "a screen cannot be started here; to install what it takes: cargo xtask setup",
+        )?;
+        let trap = Order {
+            trap: true,
+            ..Order::default()
+        };
+        let bundles = bundle::make(workspace, &trap)?;
+        Ok(Self { display, bundles })
+    }
+
+    /// A host with its bundle; the picture's arguments are still to come.
+    fn command(&self, workspace: &Workspace, host: &Host) -> Process {
+        let mut command = (host.command)(workspace);
+        command.arg(self.bundles.join(host.format.bundle()));
+        self.display.tell(&mut command);
+        // With a rig, as most days; and this user's settings are not for pictures.
+        let settings = workspace.root.join("tests/data/settings");
+        command.env("PENSTOCK_CONFIG_FOLDER", settings);
+        command
     }
 }
 

@@ -14,7 +14,9 @@ use egui::{
 /// Room left and right of a segment's text.
 const PADDING: f32 = 5.0;
 /// The same where every point counts.
-const TIGHT: f32 = 2.0;
+const TIGHT: f32 = 2.5;
+/// So many stand side by side, narrow, sooner than on a line of their own.
+const MANY: usize = 4;
 /// More room for each segment, before a row of its own is worth it.
 const LOOSE: f32 = 4.0;
 /// Room for the mark of a list.
@@ -70,9 +72,12 @@ pub(crate) fn need(ui: &Ui, texts: &[String], label_width: f32) -> f32 {
 fn form(ui: &Ui, texts: &[String], width: f32, label_width: f32) -> (Form, f32) {
     let full = segments_need(ui, texts);
     let loose = full + LOOSE * texts.len() as f32;
-    // A line saved is worth narrow segments.
+    if label_width + GAP + full <= width {
+        return (Form::Segments(texts.to_vec(), None), full);
+    }
+    // A line saved is worth narrow segments, where it is one of many short words.
     let tight = tight_need(ui, texts);
-    if label_width + GAP + tight <= width {
+    if texts.len() >= MANY && label_width + GAP + tight <= width {
         return (Form::Segments(texts.to_vec(), None), tight);
     }
     if loose <= width {

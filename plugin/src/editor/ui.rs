@@ -143,15 +143,22 @@ fn content(ui: &mut Ui, desk: &mut impl Desk, now: &Readout, room: f32, wide: bo
             peaks = diagram::diagram(ui, desk, now, height);
         });
     let top = ui.cursor().top();
-    if !presets::browser(ui, desk) && !rig::form(ui, desk) {
+    let browses = presets::browser(ui, desk);
+    // The first use asks for the rig and shows nothing else.
+    let asks = !browses && rig::form(ui, desk);
+    if !browses && !asks {
         section::sections(ui, desk);
     }
-    status::pad(ui, now);
+    if !asks {
+        status::pad(ui, now);
+    }
     if !wide {
         unfolded(ui, desk, now, &peaks);
     }
-    rule(ui);
-    rig::line(ui, desk);
+    if !asks {
+        rule(ui);
+        rig::line(ui, desk);
+    }
     let used = ui.cursor().top() - top;
     if (used - below).abs() > 0.5 {
         ui.data_mut(|data| data.insert_temp(id, used));

@@ -7,6 +7,9 @@ use super::{Window, assert_balanced};
 use egui::accesskit::Role;
 use egui::{Event, Key, Modifiers, Rect, vec2};
 
+/// Something done to a control.
+type Move<'a> = &'a dyn Fn(&mut Window);
+
 /// Everything unfolded and in sight.
 fn window() -> Window {
     let mut window = Window::sized(860.0, 1400.0);
@@ -104,12 +107,12 @@ fn every_range_takes_wheel_keys_and_drags_coarse_and_fine() {
     let mut window = window();
     for (i, name) in ranges(&window) {
         let rect = window.rect(name);
-        let moved = |window: &mut Window, make: &dyn Fn(&mut Window)| {
+        let moved = |window: &mut Window, make: Move| {
             put(window, i, 0.5);
             make(window);
             window.desk.at[i] - 0.5
         };
-        let pairs: [[&dyn Fn(&mut Window); 2]; 3] = [
+        let pairs: [[Move; 2]; 3] = [
             [
                 &|window| wheel(window, rect, 1.0, Modifiers::NONE),
                 &|window| wheel(window, rect, 1.0, Modifiers::SHIFT),
