@@ -6,15 +6,15 @@ pub mod bridge;
 #[cfg(feature = "program")]
 pub mod cli;
 #[cfg(feature = "editor")]
-mod desk;
+pub mod desk;
 #[cfg(feature = "editor")]
 pub mod editor;
 #[cfg(feature = "plugin")]
-mod engine;
+pub mod engine;
 #[cfg(feature = "plugin")]
 pub mod folder;
 #[cfg(feature = "editor")]
-mod levels;
+pub mod levels;
 #[cfg(feature = "editor")]
 pub mod library;
 #[cfg(feature = "plugin")]
@@ -33,7 +33,7 @@ pub mod rig_file;
 #[cfg(feature = "plugin")]
 mod shell;
 #[cfg(feature = "editor")]
-mod stages;
+pub mod stages;
 #[cfg(feature = "plugin")]
 pub mod state;
 #[cfg(feature = "plugin")]

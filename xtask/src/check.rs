@@ -2,6 +2,7 @@
 
 use crate::command::{self, Command};
 use crate::steps::Steps;
+use crate::test::suite::WINDOW;
 use crate::tidy;
 use crate::workspace::Workspace;
 
@@ -15,7 +16,8 @@ Stops at the first failure and says how to repeat it alone:
   format     cargo fmt --check
   tidy       the house rules (cargo xtask help tidy)
   clippy     every target of the workspace, warnings are errors
-  window     the same for the plugin with its window, which the workspace's default leaves out
+  window     the same for the plugin with its window and the tests of it, which the workspace's
+             default leaves out
   doc        every package's documentation, warnings are errors
   deny       licences, bans and sources by .deny.toml, when cargo-deny is installed",
     run,
@@ -38,6 +40,8 @@ pub fn all(workspace: &Workspace) -> Result<(), String> {
     let everywhere = [
         "clippy",
         "--workspace",
+        "--exclude",
+        WINDOW,
         "--all-targets",
         "--",
         "-D",
@@ -45,12 +49,14 @@ pub fn all(workspace: &Workspace) -> Result<(), String> {
     ];
     steps.command("clippy", &mut workspace.cargo(everywhere))?;
     let mut window = workspace.cargo(["clippy", "--package", "penstock", "--all-targets"]);
+    window.args(["--package", WINDOW]);
     window.args(["--no-default-features", "--features", "editor"]);
     window.args(["--", "-D", "warnings"]);
     steps.command("window", &mut window)?;
     // The library and the program of one package share a name, hence the libraries alone; xtask,
     // which has none, is added by name.
     let mut doc = workspace.cargo(["doc", "--workspace", "--no-deps", "--lib", "--bin", "xtask"]);
+    doc.args(["--exclude", WINDOW]);
     steps.command(
         "doc",
         doc.env("RUSTDOCFLAGS", with_denied_warnings("RUSTDOCFLAGS")),

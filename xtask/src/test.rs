@@ -1,6 +1,6 @@
 //! `cargo xtask test`: everything, from set-up to the last test, with the time each step took.
 
-mod suite;
+pub mod suite;
 
 use std::path::PathBuf;
 
@@ -23,7 +23,7 @@ pub const COMMAND: Command = Command {
     details: "\
 In this order: setup, check, the program in the release profile, the bundles with the trap (cargo
 xtask help bundle), the count of instructions (cargo xtask help bench), the examples in the
-documentation, the plugin's own tests with its window, the tests (by cargo-nextest when it is
+documentation, the plugin's own tests with its window and those of the window, the tests (by cargo-nextest when it is
 installed). Checks and builds that fail end it; a failing example
 or test does not keep the others from running. Ends with the wall time of each step, and with exit
 code 1 when any step failed.
@@ -132,6 +132,7 @@ fn all(
 fn doctests(given: &Given, steps: &mut Steps) -> Result<(), String> {
     let arguments = ["test", "--workspace", "--doc", "--release"];
     let mut command = given.workspace.cargo(arguments);
+    command.args(["--exclude", suite::WINDOW]);
     command.arg("--no-fail-fast");
     given.tell(&mut command);
     steps.command("doctests", &mut command)

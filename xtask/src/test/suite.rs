@@ -8,6 +8,9 @@ use crate::display::Display;
 use crate::setup;
 use crate::workspace::Workspace;
 
+/// The package of the window's tests, which the default build does not touch.
+pub const WINDOW: &str = "penstock-window-tests";
+
 /// What the tests are given.
 pub struct Given<'a> {
     /// The project.
@@ -58,18 +61,18 @@ pub struct Suite {
 }
 
 impl Suite {
-    /// Every package with its usual features.
+    /// Every package with its usual features, but the one that would bring the window into all of them.
     pub fn workspace() -> Self {
         Self {
             name: "tests",
-            packages: &["--workspace"],
+            packages: &["--workspace", "--exclude", WINDOW],
             profile: "release",
             selection: None,
         }
     }
 
-    /// The plugin with its window, built just as the bundle with the trap, so that what takes minutes
-    /// to build is built once.
+    /// The plugin with its window and the tests of it, built just as the bundle with the trap, so that
+    /// what takes minutes to build is built once.
     pub fn window(workspace: &Workspace) -> Self {
         let order = Order {
             trap: true,
@@ -78,7 +81,7 @@ impl Suite {
         let folder = build::folder(workspace);
         Self {
             name: "window",
-            packages: &["--package", "penstock"],
+            packages: &["--package", "penstock", "--package", WINDOW],
             profile: order.profile(),
             selection: Some(Selection::new(workspace, &order, &folder)),
         }

@@ -1,0 +1,7 @@
+//! The window as a function.
+
+mod events;
+mod labels;
+mod legible;
+mod pictures;
+mod timing;
