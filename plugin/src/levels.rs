@@ -1,11 +1,10 @@
 //! The level diagram's figures for the window, found on a thread of their own: floors at once, ceilings
 //! by a search that a newer plan stops. The thread lives as long as the window.
 
+use crate::worker::{Ask, Wishes, Worker, lock};
 use penstock_dsp::diagram::{CeilingCache, LevelDiagram, distortion_ceilings};
 use penstock_dsp::plan::Plan;
-use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
-use std::thread::JoinHandle;
+use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
 /// A plan that has stood so long is searched: a drag is not.
@@ -23,138 +22,78 @@ pub struct Found {
     pub complete: bool,
 }
 
-/// What is asked of the thread.
-#[derive(Debug, Default)]
-struct Asked {
-    plan: Option<Plan>,
-    /// Whether the thread has not taken it yet.
-    is_new: bool,
-    closing: bool,
-}
-
-#[derive(Debug, Default)]
-struct Shared {
-    asked: Mutex<Asked>,
-    wake: Condvar,
-    /// Set while what is searched is no longer wanted.
-    stop: AtomicBool,
-    found: Mutex<Found>,
-}
-
-/// The thread, as its window holds it. Dropped, it ends the search and waits for the thread, some
-/// milliseconds: the host may unload the code next.
+/// The thread, as its window holds it.
 #[derive(Debug)]
 pub struct Levels {
-    shared: Arc<Shared>,
-    thread: Option<JoinHandle<()>>,
-}
-
-/// Every value is whole after every step, so a panic elsewhere does not spoil it.
-pub(crate) fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
-    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+    worker: Worker<Option<Plan>>,
+    found: Arc<Mutex<Found>>,
 }
 
 impl Levels {
     /// Starts the thread; `tell` is called when there is something new.
     #[must_use]
     pub fn start(cache: SharedCeilings, tell: impl Fn() + Send + 'static) -> Self {
-        let shared = Arc::new(Shared::default());
-        let inside = Arc::clone(&shared);
-        let thread = std::thread::Builder::new().name("penstock levels".to_owned());
-        // Without a thread the window has no diagram, and all else.
-        let thread = thread.spawn(move || inside.run(&cache, &tell)).ok();
-        Self { shared, thread }
+        let found = Arc::<Mutex<Found>>::default();
+        let inside = Arc::clone(&found);
+        let put = move |diagram: &Option<LevelDiagram>, complete| {
+            *lock(&inside) = Found {
+                diagram: diagram.clone(),
+                complete,
+            };
+            tell();
+        };
+        let worker = Worker::start("penstock levels", None, move |wishes| {
+            run(wishes, &cache, &put);
+        });
+        Self { worker, found }
     }
 
     /// Asks for a plan's figures, unless they were asked for last. Waits for nothing.
     pub fn ask(&self, plan: &Plan) {
-        let mut asked = lock(&self.shared.asked);
-        if asked.plan.as_ref() != Some(plan) {
-            asked.plan = Some(*plan);
-            asked.is_new = true;
-            self.shared.stop.store(true, Ordering::Relaxed);
-            self.shared.wake.notify_one();
-        }
+        self.worker.ask(|wish| {
+            if wish.as_ref() == Some(plan) {
+                return Ask::Nothing;
+            }
+            *wish = Some(*plan);
+            Ask::Instead
+        });
     }
 
     /// What has been found, perhaps for a plan asked for a moment ago.
     #[must_use]
     pub fn found(&self) -> Found {
-        lock(&self.shared.found).clone()
+        lock(&self.found).clone()
     }
 }
 
-impl Drop for Levels {
-    fn drop(&mut self) {
-        lock(&self.shared.asked).closing = true;
-        self.shared.stop.store(true, Ordering::Relaxed);
-        self.shared.wake.notify_one();
-        if let Some(thread) = self.thread.take() {
-            // A panic there was its own: there is no diagram then.
-            let _ = thread.join();
+fn run(
+    wishes: &Wishes<Option<Plan>>,
+    cache: &SharedCeilings,
+    put: &dyn Fn(&Option<LevelDiagram>, bool),
+) {
+    while let Some(Some(plan)) = wishes.next(Duration::ZERO, |_| ()) {
+        let mut diagram = LevelDiagram::of_plan(&plan).ok();
+        let mut complete = false;
+        if let (Some(diagram), Some(found)) = (&mut diagram, lock(cache).find(&plan)) {
+            diagram.add_ceilings(found);
+            complete = true;
         }
-    }
-}
-
-impl Shared {
-    fn run(&self, cache: &SharedCeilings, tell: &dyn Fn()) {
-        while let Some(plan) = self.next() {
-            let mut diagram = LevelDiagram::of_plan(&plan).ok();
-            let mut complete = false;
-            if let (Some(diagram), Some(found)) = (&mut diagram, lock(cache).find(&plan)) {
-                diagram.add_ceilings(found);
-                complete = true;
-            }
-            self.put(&diagram, complete);
-            tell();
-            let Some(mut diagram) = diagram.filter(|_| !complete && self.stands()) else {
-                continue;
-            };
-            if let Ok(Some(found)) = distortion_ceilings(&plan, &self.stop) {
-                diagram.add_ceilings(&found);
-                lock(cache).keep(&plan, found);
-                self.put(&Some(diagram), true);
-                tell();
-            }
-        }
-    }
-
-    fn put(&self, diagram: &Option<LevelDiagram>, complete: bool) {
-        *lock(&self.found) = Found {
-            diagram: diagram.clone(),
-            complete,
+        put(&diagram, complete);
+        let Some(mut diagram) = diagram.filter(|_| !complete && wishes.stands(QUIET)) else {
+            continue;
         };
-    }
-
-    /// Waits for the next plan; `None` when the window closes.
-    fn next(&self) -> Option<Plan> {
-        let asked = lock(&self.asked);
-        let mut asked = self
-            .wake
-            .wait_while(asked, |asked| !asked.is_new && !asked.closing)
-            .unwrap_or_else(PoisonError::into_inner);
-        if asked.closing {
-            return None;
+        if let Ok(Some(found)) = distortion_ceilings(&plan, wishes.stop()) {
+            diagram.add_ceilings(&found);
+            lock(cache).keep(&plan, found);
+            put(&Some(diagram), true);
         }
-        asked.is_new = false;
-        self.stop.store(false, Ordering::Relaxed);
-        asked.plan
-    }
-
-    /// Whether nothing newer is asked for within a moment.
-    fn stands(&self) -> bool {
-        let asked = lock(&self.asked);
-        let (_asked, waited) = self
-            .wake
-            .wait_timeout_while(asked, QUIET, |asked| !asked.is_new && !asked.closing)
-            .unwrap_or_else(PoisonError::into_inner);
-        waited.timed_out()
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::sync::atomic::AtomicBool;
     use std::time::Instant;
 
     fn wait(levels: &Levels, until: impl Fn(&Found) -> bool) -> Found {

@@ -40,6 +40,8 @@ pub mod state;
 pub mod tone;
 #[cfg(feature = "editor")]
 mod typed;
+#[cfg(feature = "editor")]
+mod worker;
 
 #[cfg(feature = "plugin")]
 mod entry {

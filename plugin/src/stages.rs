@@ -1,14 +1,12 @@
 //! Harmonics of each stage at the programme's level, for the window: found on a thread of their own, rounded to
 //! whole decibels and kept, so that the same level is not calculated twice.
 
-use crate::levels::lock;
+use crate::worker::{Ask, Wishes, Worker, lock};
 use penstock_dsp::analysis::{Cache, Peaks, StageDistortion, stage_distortion};
 use penstock_dsp::chain::Point;
 use penstock_dsp::plan::Plan;
 use penstock_dsp::units::Dbu;
-use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Arc, Condvar, Mutex, PoisonError};
-use std::thread::JoinHandle;
+use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
 /// A plan that has stood so long is looked at: a drag is not.
@@ -32,73 +30,73 @@ pub struct Wanted {
 /// Found before, shared by every opening of the window.
 pub type SharedStages = Arc<Mutex<Cache<Wanted, Vec<StageDistortion>>>>;
 
-#[derive(Debug, Default)]
-struct Asked {
+/// The newest wish, if there was any.
+#[derive(Clone, Debug, Default)]
+struct Wish {
     wanted: Option<Wanted>,
     /// The peaks that `wanted` was rounded from.
     exact: [Option<f64>; 8],
-    is_new: bool,
-    closing: bool,
 }
 
-#[derive(Debug, Default)]
-struct Shared {
-    asked: Mutex<Asked>,
-    wake: Condvar,
-    stop: AtomicBool,
-    found: Mutex<Option<Arc<[StageDistortion]>>>,
+impl Wish {
+    fn plan(&self) -> Option<Plan> {
+        self.wanted.as_ref().map(|wanted| wanted.plan)
+    }
 }
 
-/// The thread, as its window holds it. Dropped, it ends and is waited for, some milliseconds: the host may
-/// unload the code next.
+type Found = Mutex<Option<Arc<[StageDistortion]>>>;
+
+/// The thread, as its window holds it.
 #[derive(Debug)]
 pub struct Stages {
-    shared: Arc<Shared>,
-    thread: Option<JoinHandle<()>>,
+    worker: Worker<Wish>,
+    found: Arc<Found>,
 }
 
 impl Stages {
     /// Starts the thread; `tell` is called when there is something new.
     #[must_use]
     pub fn start(cache: SharedStages, tell: impl Fn() + Send + 'static) -> Self {
-        let shared = Arc::new(Shared::default());
-        let inside = Arc::clone(&shared);
-        let thread = std::thread::Builder::new().name("penstock stages".to_owned());
-        // Without a thread the window has no table, and all else.
-        let thread = thread.spawn(move || inside.run(&cache, &tell)).ok();
-        Self { shared, thread }
+        let found = Arc::<Found>::default();
+        let inside = Arc::clone(&found);
+        let worker = Worker::start("penstock stages", Wish::default(), move |wishes| {
+            run(wishes, &cache, &inside, &tell);
+        });
+        Self { worker, found }
     }
 
     /// Asks for the harmonics under these peaks, unless they are as good as those asked for last. Waits for
     /// nothing.
     pub fn ask(&self, plan: &Plan, peaks: &Peaks) {
         let exact = analog(peaks);
-        let mut asked = lock(&self.shared.asked);
-        let same_plan = asked.wanted.as_ref().is_some_and(|was| was.plan == *plan);
-        let near = |(was, is): (&Option<f64>, &Option<f64>)| match (was, is) {
-            (Some(was), Some(is)) => (was - is).abs() < SAME_DB,
-            (was, is) => was == is,
-        };
-        if same_plan && asked.exact.iter().zip(&exact).all(near) {
-            return;
-        }
-        if !same_plan {
-            self.shared.stop.store(true, Ordering::Relaxed);
-            *lock(&self.shared.found) = None;
-        }
-        asked.exact = exact;
-        asked.wanted = Some(Wanted {
-            plan: *plan,
-            peaks_dbu: exact.map(|peak| peak.map(|dbu| dbu.round() as i32)),
+        self.worker.ask(|wish| {
+            let same_plan = wish.plan() == Some(*plan);
+            let near = |(was, is): (&Option<f64>, &Option<f64>)| match (was, is) {
+                (Some(was), Some(is)) => (was - is).abs() < SAME_DB,
+                (was, is) => was == is,
+            };
+            if same_plan && wish.exact.iter().zip(&exact).all(near) {
+                return Ask::Nothing;
+            }
+            *wish = Wish {
+                wanted: Some(Wanted {
+                    plan: *plan,
+                    peaks_dbu: exact.map(|peak| peak.map(|dbu| dbu.round() as i32)),
+                }),
+                exact,
+            };
+            if same_plan {
+                return Ask::Next;
+            }
+            *lock(&self.found) = None;
+            Ask::Instead
         });
-        asked.is_new = true;
-        self.shared.wake.notify_one();
     }
 
     /// What has been found for this plan, perhaps at a level of a moment ago.
     #[must_use]
     pub fn found(&self) -> Option<Arc<[StageDistortion]>> {
-        lock(&self.shared.found).clone()
+        lock(&self.found).clone()
     }
 }
 
@@ -110,88 +108,42 @@ fn analog(peaks: &Peaks) -> [Option<f64>; 8] {
     })
 }
 
-impl Drop for Stages {
-    fn drop(&mut self) {
-        lock(&self.shared.asked).closing = true;
-        self.shared.stop.store(true, Ordering::Relaxed);
-        self.shared.wake.notify_one();
-        if let Some(thread) = self.thread.take() {
-            // A panic there was its own: there is no table then.
-            let _ = thread.join();
+fn run(wishes: &Wishes<Wish>, cache: &SharedStages, result: &Found, tell: &dyn Fn()) {
+    while let Some(wish) = wishes.next(QUIET, Wish::plan) {
+        let Some(wanted) = wish.wanted else {
+            continue;
+        };
+        let known = lock(cache).find(&wanted).cloned();
+        let fresh = known.is_none();
+        let Some(found) = known.or_else(|| calculate(&wanted, wishes)) else {
+            continue;
+        };
+        if fresh {
+            lock(cache).keep(&wanted, found.clone());
+        }
+        // Under the wish's lock, so that no other plan gets it.
+        let is_wanted = wishes.look(|now| {
+            let is_wanted = now.plan() == Some(wanted.plan);
+            if is_wanted {
+                *lock(result) = Some(found.into());
+            }
+            is_wanted
+        });
+        if is_wanted {
+            tell();
+        }
+        if fresh && !wishes.rests(REST) {
+            return;
         }
     }
 }
 
-impl Shared {
-    fn run(&self, cache: &SharedStages, tell: &dyn Fn()) {
-        while let Some(wanted) = self.next() {
-            let known = lock(cache).find(&wanted).cloned();
-            let fresh = known.is_none();
-            let found = known.or_else(|| self.calculate(&wanted));
-            let Some(found) = found else {
-                continue;
-            };
-            if fresh {
-                lock(cache).keep(&wanted, found.clone());
-            }
-            if self.is_plan(&wanted.plan) {
-                *lock(&self.found) = Some(found.into());
-                tell();
-            }
-            if fresh && !self.rest() {
-                return;
-            }
-        }
-    }
-
-    fn calculate(&self, wanted: &Wanted) -> Option<Vec<StageDistortion>> {
-        let peaks: Peaks = wanted
-            .peaks_dbu
-            .map(|dbu| dbu.map(|dbu| Dbu(f64::from(dbu))));
-        stage_distortion(&wanted.plan, &peaks, &self.stop)
-            .ok()
-            .flatten()
-    }
-
-    fn is_plan(&self, plan: &Plan) -> bool {
-        let asked = lock(&self.asked);
-        asked.wanted.as_ref().is_some_and(|now| now.plan == *plan)
-    }
-
-    /// The newest wish, once its plan has stood for a moment; `None` when the window closes.
-    fn next(&self) -> Option<Wanted> {
-        let mut asked = lock(&self.asked);
-        loop {
-            asked = self
-                .wake
-                .wait_while(asked, |asked| !asked.is_new && !asked.closing)
-                .unwrap_or_else(PoisonError::into_inner);
-            let plan = asked.wanted.as_ref().map(|wanted| wanted.plan);
-            let changed = |asked: &mut Asked| asked.wanted.as_ref().map(|now| now.plan) != plan;
-            let (after, waited) = self
-                .wake
-                .wait_timeout_while(asked, QUIET, |asked| !changed(asked) && !asked.closing)
-                .unwrap_or_else(PoisonError::into_inner);
-            asked = after;
-            if asked.closing {
-                return None;
-            }
-            if waited.timed_out() {
-                asked.is_new = false;
-                self.stop.store(false, Ordering::Relaxed);
-                return asked.wanted.clone();
-            }
-        }
-    }
-
-    /// Says whether the window is still there.
-    fn rest(&self) -> bool {
-        let (asked, _) = self
-            .wake
-            .wait_timeout_while(lock(&self.asked), REST, |asked| !asked.closing)
-            .unwrap_or_else(PoisonError::into_inner);
-        !asked.closing
-    }
+fn calculate(wanted: &Wanted, wishes: &Wishes<Wish>) -> Option<Vec<StageDistortion>> {
+    let peaks: Peaks = wanted
+        .peaks_dbu
+        .map(|dbu| dbu.map(|dbu| Dbu(f64::from(dbu))));
+    let found = stage_distortion(&wanted.plan, &peaks, wishes.stop());
+    found.ok().flatten()
 }
 
 /// Which stage works hardest, in words: between which points distortion grows most.
@@ -243,6 +195,7 @@ pub fn percent(value: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::sync::atomic::AtomicBool;
     use std::time::Instant;
 
     fn wait(stages: &Stages) -> Arc<[StageDistortion]> {

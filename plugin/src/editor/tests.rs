@@ -20,6 +20,8 @@ struct Window {
     ctx: Context,
     desk: Tracked<Mock>,
     size: egui::Vec2,
+    /// Pixels a point.
+    scale: f32,
     seconds: f64,
 }
 
@@ -34,6 +36,7 @@ impl Window {
             ctx: Context::default(),
             desk: Tracked::new(Mock::new(1.0)),
             size: vec2(width, height),
+            scale: 1.0,
             seconds: 0.0,
         };
         window.frames(3);
@@ -59,12 +62,18 @@ impl Window {
             events,
             ..RawInput::default()
         };
+        self.show_on(&mut input);
         if modifiers != Modifiers::NONE {
             input.events.insert(0, Event::ModifiersChanged(modifiers));
         }
         let desk = &mut self.desk;
         let output = self.ctx.run_ui(input, |root| ui(root, desk));
         output.drop_without_applying_deltas();
+    }
+
+    fn show_on(&self, input: &mut RawInput) {
+        let screen = input.viewports.entry(input.viewport_id).or_default();
+        screen.native_pixels_per_point = Some(self.scale);
     }
 
     fn frames(&mut self, count: usize) {

@@ -60,12 +60,13 @@ impl Window {
     fn tree(&mut self) -> Vec<(NodeId, Node)> {
         self.ctx.enable_accesskit();
         self.seconds += 1.0 / 30.0;
-        let input = RawInput {
+        let mut input = RawInput {
             screen_rect: Some(Rect::from_min_size(Pos2::ZERO, self.size)),
             time: Some(self.seconds),
             focused: true,
             ..RawInput::default()
         };
+        self.show_on(&mut input);
         let desk = &mut self.desk;
         let mut output = self.ctx.run_ui(input, |root| ui(root, desk));
         let tree = output.platform_output.accesskit_update.take();
