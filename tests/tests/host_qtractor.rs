@@ -4,11 +4,12 @@
 
 use std::fs;
 use std::process::{Child, Command, Stdio};
+use std::sync::atomic::{AtomicU32, Ordering};
 use std::thread;
 use std::time::{Duration, Instant};
 
 use penstock::params::rows;
-use penstock_tests::host::display;
+use penstock_tests::host::{Hands, MAP, display};
 use penstock_tests::tools::{missing, settings_dir, workspace_dir};
 use penstock_tests::{TempDir, bundle, long};
 
@@ -46,6 +47,93 @@ fn session(folder: &str, clap: &str) -> String {
     )
 }
 
+/// qtractor with the plugin in a session of its own, and what it stands on.
+struct Host {
+    qtractor: Running,
+    _jack: Running,
+    file: std::path::PathBuf,
+}
+
+impl Host {
+    /// Starts it and waits until it has loaded the plugin.
+    fn start(dir: &TempDir) -> Self {
+        let stub = Command::new("cc")
+            .args(["-shared", "-fPIC", "-w", "-o"])
+            .arg(dir.file("no_sequencer.so"))
+            .arg(workspace_dir().join("tests/data/no_sequencer.c"))
+            .status();
+        assert!(
+            stub.is_ok_and(|status| status.success()),
+            "{}",
+            missing("a C compiler (cc)")
+        );
+        let clap = bundle("Penstock.clap");
+        let file = dir.file("test.qtr");
+        let text = session(&dir.arg(""), &clap.display().to_string());
+        fs::write(&file, text).expect("a folder of ours");
+        // A name for each, since tests run side by side.
+        static COUNT: AtomicU32 = AtomicU32::new(0);
+        let count = COUNT.fetch_add(1, Ordering::Relaxed);
+        let server = format!("penstock-tests-{}-{count}", std::process::id());
+        let mut jack = Command::new("jackd");
+        jack.args([
+            "-r", "-n", &server, "-d", "dummy", "-r", "48000", "-p", "1024",
+        ]);
+        let jack = start(&mut jack, "jackd2");
+        thread::sleep(Duration::from_secs(2));
+        let mut qtractor = Command::new("qtractor");
+        qtractor
+            .arg(&file)
+            .env("HOME", dir.path())
+            .env("XDG_CONFIG_HOME", dir.path())
+            .env("PENSTOCK_CONFIG_FOLDER", settings_dir())
+            .env(MAP, dir.file("map.json"))
+            .env("JACK_DEFAULT_SERVER", &server)
+            .env("LD_PRELOAD", dir.file("no_sequencer.so"));
+        let qtractor = start(&mut qtractor, "qtractor");
+        let maps = format!("/proc/{}/maps", qtractor.0.id());
+        wait("qtractor has not loaded the CLAP", || {
+            fs::read_to_string(&maps).is_ok_and(|maps| maps.contains("Penstock.clap"))
+        });
+        Self {
+            qtractor,
+            _jack: jack,
+            file,
+        }
+    }
+
+    /// Sends the signal by which session managers ask it to save, and gives what it saves of the
+    /// plugin.
+    fn saved(&self) -> String {
+        let _ = fs::remove_file(&self.file);
+        let asked = Command::new("kill")
+            .args(["-USR1", &self.qtractor.0.id().to_string()])
+            .status();
+        assert!(asked.is_ok_and(|status| status.success()));
+        let mut saved = String::new();
+        wait("qtractor has not saved", || {
+            saved = fs::read_to_string(&self.file).unwrap_or_default();
+            saved.contains("</session>") && saved.contains("<config key=\"state\">")
+        });
+        let plugin = saved.split("<plugin ").nth(1);
+        plugin.expect("the plugin is saved").to_owned()
+    }
+
+    fn lives(&mut self) -> bool {
+        matches!(self.qtractor.0.try_wait(), Ok(None))
+    }
+}
+
+/// Waits for something that takes seconds.
+#[track_caller]
+fn wait(what: &str, mut until: impl FnMut() -> bool) {
+    let end = Instant::now() + Duration::from_secs(90);
+    while !until() {
+        assert!(Instant::now() < end, "{what} after a minute and a half");
+        thread::sleep(Duration::from_millis(200));
+    }
+}
+
 #[test]
 fn qtractor_loads_and_saves_it() {
     if !long() {
@@ -54,65 +142,84 @@ fn qtractor_loads_and_saves_it() {
     }
     let _display = display();
     let dir = TempDir::new();
-    let stub = Command::new("cc")
-        .args(["-shared", "-fPIC", "-w", "-o"])
-        .arg(dir.file("no_sequencer.so"))
-        .arg(workspace_dir().join("tests/data/no_sequencer.c"))
-        .status();
-    assert!(
-        stub.is_ok_and(|status| status.success()),
-        "{}",
-        missing("a C compiler (cc)")
-    );
-    let clap = bundle("Penstock.clap");
-    let file = dir.file("test.qtr");
-    fs::write(&file, session(&dir.arg(""), &clap.display().to_string())).expect("a folder of ours");
-    let server = format!("penstock-tests-{}", std::process::id());
-    let mut jack = Command::new("jackd");
-    jack.args([
-        "-r", "-n", &server, "-d", "dummy", "-r", "48000", "-p", "1024",
-    ]);
-    let _jack = start(&mut jack, "jackd2");
-    thread::sleep(Duration::from_secs(2));
-    let mut qtractor = Command::new("qtractor");
-    qtractor.env("PENSTOCK_CONFIG_FOLDER", settings_dir());
-    qtractor
-        .arg(&file)
-        .env("HOME", dir.path())
-        .env("JACK_DEFAULT_SERVER", &server)
-        .env("LD_PRELOAD", dir.file("no_sequencer.so"));
-    let mut host = start(&mut qtractor, "qtractor");
-    let maps = format!("/proc/{}/maps", host.0.id());
-    let end = Instant::now() + Duration::from_secs(60);
-    while !fs::read_to_string(&maps).is_ok_and(|maps| maps.contains("Penstock.clap")) {
-        assert!(
-            Instant::now() < end,
-            "qtractor has not loaded the CLAP after a minute"
-        );
-        thread::sleep(Duration::from_millis(200));
-    }
-    // They live together for a while; then the signal by which session managers ask it to save.
+    let mut host = Host::start(&dir);
+    // They live together for a while.
     thread::sleep(Duration::from_secs(10));
-    let asked = Command::new("kill")
-        .args(["-USR1", &host.0.id().to_string()])
-        .status();
-    assert!(asked.is_ok_and(|status| status.success()));
-    let saved = loop {
-        let saved = fs::read_to_string(&file).unwrap_or_default();
-        if saved.contains("</session>") && saved.contains("<config key=\"state\">") {
-            break saved;
-        }
-        assert!(
-            Instant::now() < end + Duration::from_secs(60),
-            "qtractor has not saved: {saved}"
-        );
-        thread::sleep(Duration::from_millis(200));
-    };
-    let plugin = saved.split("<plugin ").nth(1).expect("the plugin is saved");
+    let plugin = host.saved();
     assert!(plugin.contains("<activated>1</activated>"), "{plugin}");
     for row in rows() {
         let name = format!("name=\"{}\"", row.name);
         assert!(plugin.contains(&name), "{name} is not saved: {plugin}");
     }
-    assert!(matches!(host.0.try_wait(), Ok(None)), "qtractor lives on");
+    assert!(host.lives(), "qtractor lives on");
+}
+
+/// What xdotool says.
+fn xdotool(words: &[&str]) -> String {
+    let output = Command::new("xdotool").args(words).output();
+    let output = output.unwrap_or_else(|_| panic!("{}", missing("xdotool")));
+    String::from_utf8_lossy(&output.stdout).trim().to_owned()
+}
+
+/// The visible window of this name.
+fn window(name: &str) -> String {
+    let mut found = String::new();
+    wait(&format!("no window '{name}'"), || {
+        found = xdotool(&["search", "--onlyvisible", "--name", name]);
+        !found.is_empty()
+    });
+    found.lines().next().unwrap_or_default().to_owned()
+}
+
+/// The title of the window around the plugin's.
+const FRAME: &str = "Penstock - Master Out";
+
+/// The window opened from the mixer, typed into, resized and closed, again and again while the engine
+/// runs.
+#[test]
+fn qtractor_is_used_and_closed() {
+    if !long() {
+        eprintln!("left out: set PENSTOCK_LONG=1 (or run `cargo xtask test --long`)");
+        return;
+    }
+    let _display = display();
+    let dir = TempDir::new();
+    let map = dir.file("map.json");
+    let mut host = Host::start(&dir);
+    // Its own key for the mixer.
+    xdotool(&["windowfocus", "--sync", &window("test.qtr")]);
+    xdotool(&["key", "F9"]);
+    let mixer = window("Mixer");
+    let mut loss = String::new();
+    for round in 0..200 {
+        let _ = fs::remove_file(&map);
+        xdotool(&["windowraise", &mixer]);
+        // The first entry under the bus at the right.
+        xdotool(&["mousemove", "--window", &mixer, "550", "45"]);
+        xdotool(&["click", "--repeat", "2", "--delay", "80", "1"]);
+        let mut hands = Hands::new(&map);
+        hands.find("Pad Loss");
+        let frame = window(FRAME);
+        loss = format!("{} dB", 30 + round % 20);
+        hands.type_over("Pad Loss", &loss);
+        hands.see("Pad Loss", &loss);
+        let size = hands.size().expect("a size");
+        let larger = [size.0 + 90, size.1 + 60].map(|side| side.to_string());
+        xdotool(&["windowsize", &frame, &larger[0], &larger[1]]);
+        hands.resized(size);
+        // The window manager's own key.
+        xdotool(&["key", "alt+F4"]);
+        wait("the window stays", || {
+            xdotool(&["search", "--onlyvisible", "--name", FRAME]).is_empty()
+        });
+        assert!(host.lives(), "round {round}");
+    }
+    let plugin = host.saved();
+    let entry = plugin
+        .split("<param ")
+        .find(|entry| entry.contains("\"Pad loss\""));
+    // CLAP's unit is the place in the range, which is 0 to 80 dB.
+    let value = entry.and_then(|entry| entry.split(['>', '<']).nth(1));
+    let value: f64 = value.and_then(|text| text.parse().ok()).expect(&plugin);
+    assert_eq!(format!("{:.0} dB", 80.0 * value), loss);
 }

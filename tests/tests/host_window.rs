@@ -5,16 +5,23 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread;
 use std::time::Duration;
 
-use penstock_tests::host::{Bundle, Picture, Session, blocks_of, display, number_of};
+use penstock_tests::host::{Bundle, MAP, Picture, Session, blocks_of, display, number_of};
 use penstock_tests::run::finish;
-use penstock_tests::{Wave, bundle};
+use penstock_tests::{TempDir, Wave, bundle, long};
 
-/// In a process of its own, which counts its own files and threads.
+/// Opened, typed into, clicked, resized and closed again and again while audio runs; in a process of its
+/// own, which counts its own files and threads.
 #[test]
-fn it_opens_shows_something_and_closes_twenty_times() {
-    let mut reopen = Command::new(env!("CARGO_BIN_EXE_clap_reopen"));
-    reopen.arg(bundle("Penstock.clap"));
-    let outcome = finish(reopen);
+fn it_is_used_and_closed_ten_times() {
+    let dir = TempDir::new();
+    let mut hands = Command::new(env!("CARGO_BIN_EXE_clap_hands"));
+    hands
+        .arg(bundle("Penstock.clap"))
+        .arg(if long() { "200" } else { "10" })
+        .env(MAP, dir.file("map.json"))
+        .env("XDG_CONFIG_HOME", dir.path())
+        .env("HOME", dir.path());
+    let outcome = finish(hands);
     assert_eq!(outcome.status, 0, "{}", outcome.stderr);
     println!("{}", outcome.stdout);
 }

@@ -18,6 +18,8 @@ mod gesture;
 mod harmonics;
 mod held;
 mod history;
+#[cfg(all(feature = "trap", target_os = "linux"))]
+mod map;
 #[cfg(test)]
 mod mock;
 mod notes;

@@ -330,6 +330,8 @@ impl<F: DeskFactory> NiceEguiApp for App<F> {
         egui_ctx.options_mut(|options| options.zoom_with_keyboard = false);
         #[cfg(target_os = "linux")]
         super::xembed::mark(frame.baseview_window());
+        #[cfg(all(feature = "trap", target_os = "linux"))]
+        super::map::draw(&egui_ctx, super::xembed::id_of(frame.baseview_window()));
         self.host = Some(nice_gui_ctx);
         self.start();
         Ok(())

@@ -11,19 +11,19 @@ use x11rb::wrapper::ConnectionExt as _;
 
 /// Marks a window. Failure is harmless: most hosts never look.
 pub(crate) fn mark(window: &impl HasWindowHandle) {
-    let Ok(handle) = window.window_handle() else {
-        return;
-    };
-    let id = match handle.as_raw() {
-        RawWindowHandle::Xcb(handle) => handle.window.get(),
-        RawWindowHandle::Xlib(handle) => match u32::try_from(handle.window) {
-            Ok(id) => id,
-            Err(_) => return,
-        },
-        _ => return,
-    };
-    // Nothing to be done about an error, and nothing lost by it.
-    drop(set_property(id));
+    if let Some(id) = id_of(window) {
+        // Nothing to be done about an error, and nothing lost by it.
+        drop(set_property(id));
+    }
+}
+
+/// The number by which X11 knows a window.
+pub(crate) fn id_of(window: &impl HasWindowHandle) -> Option<u32> {
+    match window.window_handle().ok()?.as_raw() {
+        RawWindowHandle::Xcb(handle) => Some(handle.window.get()),
+        RawWindowHandle::Xlib(handle) => u32::try_from(handle.window).ok(),
+        _ => None,
+    }
 }
 
 fn set_property(window: u32) -> Result<(), Box<dyn std::error::Error>> {

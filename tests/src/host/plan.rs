@@ -1,5 +1,7 @@
 //! Plans and parameters: setting a plugin by ids and texts, and telling the program the same plan.
 
+use std::time::{Duration, Instant};
+
 use penstock::params::{Row, RowKind, rows};
 use penstock_dsp::chain::build_pad;
 use penstock_dsp::pad::Network;
@@ -7,6 +9,9 @@ use penstock_dsp::plan::Plan;
 
 use super::plugin::Plugin;
 use crate::random::Random;
+
+/// How long a host may take to hear of a change; only a hang takes as long.
+const PATIENCE: Duration = Duration::from_secs(10);
 
 /// CLAP's and VST3's numeric id of a parameter's stable id.
 ///
@@ -37,6 +42,26 @@ impl Plugin {
         for (id, text) in settings {
             let value = self.value_of(id, text);
             self.set(number_of(id), value);
+        }
+    }
+
+    /// Waits until the host has heard of a parameter's new value, in the plugin's words.
+    ///
+    /// # Panics
+    /// When it never does.
+    #[track_caller]
+    pub fn text_becomes(&mut self, id: &str, wanted: &str) {
+        let end = Instant::now() + PATIENCE;
+        loop {
+            let is = self.text(number_of(id));
+            if is == wanted {
+                return;
+            }
+            assert!(
+                Instant::now() < end,
+                "{id} is {is} for the host, not {wanted}"
+            );
+            self.idle(Duration::from_millis(10));
         }
     }
 
