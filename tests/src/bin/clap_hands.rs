@@ -37,6 +37,8 @@ fn main() {
     let mut first = None;
     while_playing(&mut running, &piece, |played| {
         for round in 0..rounds {
+            // Said where it stands, should it fail.
+            eprintln!("round {round}");
             let before = played.frames();
             let _ = fs::remove_file(&map);
             in_round(&mut plugin, &map, round);
