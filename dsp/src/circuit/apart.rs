@@ -5,7 +5,7 @@ use super::group::Group;
 use super::lanes::{Lanes, Portable};
 use super::network::Network;
 use super::newton::Solution;
-use super::quick::Open;
+use super::quick::{Beside, Open};
 use super::ways::Ways;
 use super::wires::{Amps, Controls, Slopes};
 
@@ -32,7 +32,17 @@ pub(super) trait Apart: Lanes {
         ways: Ways<'_, SAME>,
         n: usize,
         steady: u8,
+        calm: u8,
     ) -> u8;
+    /// See [`Group::beside_in`].
+    fn beside<const SAME: bool, const N: usize>(
+        group: &Group<Self, N>,
+        network: &Network,
+        ways: Ways<'_, SAME>,
+        from: Controls<Self>,
+        calm: u8,
+        beside: &mut Beside<Self>,
+    );
     /// See [`Group::on_in`].
     fn on<const SAME: bool, const N: usize>(
         group: &Group<Self, N>,
@@ -89,8 +99,20 @@ impl Apart for Portable {
         ways: Ways<'_, SAME>,
         n: usize,
         steady: u8,
+        calm: u8,
     ) -> u8 {
-        group.restless_in(network, ways, n, steady)
+        group.restless_in(network, ways, n, steady, calm)
+    }
+    #[inline(never)]
+    fn beside<const SAME: bool, const N: usize>(
+        group: &Group<Self, N>,
+        network: &Network,
+        ways: Ways<'_, SAME>,
+        from: Controls<Self>,
+        calm: u8,
+        beside: &mut Beside<Self>,
+    ) {
+        group.beside_in(network, ways, from, calm, beside);
     }
     #[inline(never)]
     fn on<const SAME: bool, const N: usize>(
@@ -142,7 +164,7 @@ impl Apart for Portable {
 )]
 mod avx2 {
     use super::super::lanes::Avx2;
-    use super::{Amps, Apart, Controls, Group, Network, Open, Slopes, Solution, Ways};
+    use super::{Amps, Apart, Beside, Controls, Group, Network, Open, Slopes, Solution, Ways};
 
     impl Apart for Avx2 {
         #[inline(always)]
@@ -170,8 +192,20 @@ mod avx2 {
             ways: Ways<'_, SAME>,
             n: usize,
             steady: u8,
+            calm: u8,
         ) -> u8 {
-            unsafe { restless(group, network, ways, n, steady) }
+            unsafe { restless(group, network, ways, n, steady, calm) }
+        }
+        #[inline(always)]
+        fn beside<const SAME: bool, const N: usize>(
+            group: &Group<Self, N>,
+            network: &Network,
+            ways: Ways<'_, SAME>,
+            from: Controls<Self>,
+            calm: u8,
+            beside: &mut Beside<Self>,
+        ) {
+            unsafe { beside_apart(group, network, ways, from, calm, beside) }
         }
         #[inline(always)]
         fn on<const SAME: bool, const N: usize>(
@@ -246,8 +280,22 @@ mod avx2 {
         ways: Ways<'_, SAME>,
         n: usize,
         steady: u8,
+        calm: u8,
     ) -> u8 {
-        group.restless_in(network, ways, n, steady)
+        group.restless_in(network, ways, n, steady, calm)
+    }
+
+    #[target_feature(enable = "avx2,fma")]
+    #[inline(never)]
+    fn beside_apart<const SAME: bool, const N: usize>(
+        group: &Group<Avx2, N>,
+        network: &Network,
+        ways: Ways<'_, SAME>,
+        from: Controls<Avx2>,
+        calm: u8,
+        beside: &mut Beside<Avx2>,
+    ) {
+        group.beside_in(network, ways, from, calm, beside);
     }
 
     #[target_feature(enable = "avx2,fma")]

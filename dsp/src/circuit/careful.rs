@@ -300,7 +300,7 @@ impl<L: Apart, const N: usize> Group<L, N> {
     #[inline(always)]
     pub(super) fn straight(&self, network: &Network) -> L {
         let straight = L::splat(network.straight);
-        lanes_of::<L>(self.calm()).select(straight, straight.mul(L::splat(LEAPING)))
+        lanes_of::<L>(self.calm()).select(straight, leaping(network))
     }
 
     /// Where the channels would be.
@@ -342,6 +342,12 @@ impl Network {
         group.count_from(self, 0, &start);
         group.give_back(std::array::from_mut(channel), 0);
     }
+}
+
+/// How long the last way of a leaping channel may be.
+#[inline(always)]
+pub(super) fn leaping<L: Lanes>(network: &Network) -> L {
+    L::splat(network.straight).mul(L::splat(LEAPING))
 }
 
 /// Whether every state is a number and not too large; which a sum of their sizes tells.

@@ -33,8 +33,6 @@ pub(super) struct Group<L, const N: usize> {
     /// What the next step takes of all but the newest currents; whether that is there.
     pub(super) ahead: [Column; N],
     pub(super) ready: bool,
-    /// Whether that was begun in this step.
-    pub(super) begun: bool,
     /// Channels whose step was solved for, but led out of their regions or leapt.
     pub(super) gone: u8,
     pub(super) kick: [Column; N],
@@ -71,7 +69,6 @@ impl<L: Apart, const N: usize> Group<L, N> {
             side: 0,
             ahead: [[0.0; ROWS]; N],
             ready: false,
-            begun: false,
             gone: 0,
             kick: [[0.0; ROWS]; N],
             hisses: false,
@@ -152,19 +149,18 @@ impl<L: Apart, const N: usize> Group<L, N> {
     #[inline(always)]
     pub(super) fn step(&mut self, network: &Network, n: usize, room: &mut Paired) -> [Seen; N] {
         let last = N - 1;
-        (self.gone, self.begun) = (0, false);
+        self.gone = 0;
         let calm = self.calm();
         let (steady, crosses) = self.steady();
         let used = [self.used[0], self.used[last]];
         let mut accepted = 0;
         if steady != 0 && used[0] == used[1] && crosses == 0 {
             let ways = Ways::same(network.model(used[0]));
-            if steady & calm != 0 {
-                accepted = self.quick(network, ways, n, steady & calm);
-            }
-            if steady & !calm != 0 {
-                accepted |= L::restless(self, network, ways, n, steady & !calm);
-            }
+            accepted = if steady & !calm == 0 {
+                self.quick(network, ways, n, steady & calm)
+            } else {
+                L::restless(self, network, ways, n, steady & !calm, steady & calm)
+            };
         } else if steady != 0 {
             let mut ways = room.ways::<L>(network, used);
             for (c, last) in ways.last.iter_mut().enumerate() {
@@ -172,12 +168,11 @@ impl<L: Apart, const N: usize> Group<L, N> {
                     *last = network.crossing(used[c]);
                 }
             }
-            if steady & calm != 0 {
-                accepted = L::quick(self, network, ways, n, steady & calm);
-            }
-            if steady & !calm != 0 {
-                accepted |= L::restless(self, network, ways, n, steady & !calm);
-            }
+            accepted = if steady & !calm == 0 {
+                L::quick(self, network, ways, n, steady & calm)
+            } else {
+                L::restless(self, network, ways, n, steady & !calm, steady & calm)
+            };
         }
         if accepted != BOTH {
             L::careful(self, network, n, BOTH & !accepted);

@@ -1,6 +1,7 @@
 //! The quick way of a step, and how it is gone on with where that is not enough.
 
 use super::apart::Apart;
+use super::careful::leaping;
 use super::currents::Drawn;
 use super::direction::{Cores, direction};
 use super::group::Group;
@@ -29,18 +30,13 @@ impl<L: Apart, const N: usize> Group<L, N> {
     ) -> u8 {
         if !self.ready {
             L::look_ahead(self, ways, n);
-            self.begun = true;
         }
         let last = N - 1;
         let next = (self.side & 1) ^ 1;
         self.known[next] = self.completed(ways);
         let (one, other) = (&self.known[next][0], &self.known[next][last]);
         let from = Controls::of([at(one, 0), at(one, 4)], [at(other, 0), at(other, 4)]);
-        let left = Amps::<L>::load(&self.left[0]);
-        // A parabola through the last three.
-        let steps = left.sub(Amps::load(&self.left[1]));
-        let of = steps.add(steps).add(steps).add(Amps::load(&self.left[2]));
-        let v = from.led(of, ways);
+        let (of, v) = self.led_to(ways, from);
         let calm = calm & !self.leapt(v);
         if calm == 0 {
             return 0;
@@ -81,8 +77,10 @@ impl<L: Apart, const N: usize> Group<L, N> {
         accepted
     }
 
-    /// A step of the channels in `restless`, by the models of their last one, which do without the tubes. A
-    /// calm channel never goes this way, whatever its neighbour does; gives those channels.
+    /// A step of the channels in `restless`, by the models of their last one, which do without the tubes, and
+    /// of those in `calm`, of which there is none or one, the other being restless: what the quick way takes
+    /// of a calm one is the start of its way here, and both are solved for at once. Each gets what it
+    /// would get alone. Gives those for which the step was taken; a calm one that was not is as it was.
     #[inline(always)]
     pub(super) fn restless_in<const SAME: bool>(
         &mut self,
@@ -90,11 +88,9 @@ impl<L: Apart, const N: usize> Group<L, N> {
         ways: Ways<'_, SAME>,
         n: usize,
         restless: u8,
+        calm: u8,
     ) -> u8 {
-        // A calm neighbour may have begun this step already, with the same models.
-        if !self.begun {
-            self.look_ahead_in(ways, n);
-        }
+        self.look_ahead_in(ways, n);
         let last = N - 1;
         let next = (self.side & 1) ^ 1;
         self.known[next] = self.completed(ways);
@@ -105,15 +101,94 @@ impl<L: Apart, const N: usize> Group<L, N> {
             left: Amps::load(&self.left[0]),
             slopes: Slopes::load(&self.slopes),
         };
-        let found = network.solve(ways, from, now, self.straight(network), restless);
+        let mut beside = Beside {
+            now,
+            end: now,
+            done: 0,
+            open: 0,
+        };
+        if calm != 0 {
+            L::beside(self, network, ways, from, calm, &mut beside);
+        }
+        let straight = if beside.open == 0 {
+            leaping(network)
+        } else {
+            self.straight(network)
+        };
+        let open = restless | beside.open;
+        let mut found = network.solve(ways, from, beside.now, straight, open);
+        if beside.done != 0 {
+            found = beside.end.where_set(lanes_of(beside.done), found);
+        }
         let regions = network.regions(found.v.grid, found.slopes.plate_by_grid);
         let stays = self.stays(regions, found.v);
-        self.take(restless, &found);
-        self.turn(restless, next);
+        let solved = beside.open | beside.done;
+        let accepted = restless | solved & stays;
+        self.gone = solved & !accepted;
+        self.take(accepted, &found);
+        self.turn(accepted, next);
         self.arrive(network, regions, restless, stays);
         self.ready = false;
-        restless
+        accepted
     }
+
+    /// Where a parabola through the last three currents leads to: these, and the controls there.
+    #[inline(always)]
+    fn led_to<const SAME: bool>(
+        &self,
+        ways: Ways<'_, SAME>,
+        from: Controls<L>,
+    ) -> (Amps<L>, Controls<L>) {
+        let left = Amps::<L>::load(&self.left[0]);
+        let steps = left.sub(Amps::load(&self.left[1]));
+        let of = steps.add(steps).add(steps).add(Amps::load(&self.left[2]));
+        (of, from.led(of, ways))
+    }
+
+    /// How far the quick way leads a channel in `calm` whose neighbour is restless.
+    #[inline(always)]
+    pub(super) fn beside_in<const SAME: bool>(
+        &self,
+        network: &Network,
+        ways: Ways<'_, SAME>,
+        from: Controls<L>,
+        calm: u8,
+        beside: &mut Beside<L>,
+    ) {
+        let (of, v) = self.led_to(ways, from);
+        let calm = calm & !self.leapt(v);
+        if calm == 0 {
+            return;
+        }
+        let drawn = network.currents(v);
+        let limit = L::splat(network.known);
+        let (end, length) = corrected(ways, v, of, &drawn, limit, calm);
+        let straight = L::splat(network.straight);
+        beside.open = calm & !channels_of(length.less(straight).bits());
+        beside.done = calm & !beside.open;
+        beside.end = end;
+        if beside.open != 0 {
+            let near = Open {
+                from,
+                v,
+                length,
+                channels: beside.open,
+            };
+            let near = near.start(network, ways, &end);
+            beside.now = near.where_set(lanes_of(beside.open), beside.now);
+        }
+    }
+}
+
+/// A calm channel's part in a step of which the other is restless.
+pub(super) struct Beside<L> {
+    /// Where both are solved for from.
+    now: Solution<L>,
+    /// Where the quick way has led.
+    end: Solution<L>,
+    /// The channel, when that is the end of its step, and when it is not.
+    done: u8,
+    open: u8,
 }
 
 /// What currents `of` led to the controls `v`, where these are drawn; corrected by the slopes there,
@@ -206,11 +281,23 @@ impl<L: Apart, const N: usize> Group<L, N> {
         open: &Open<L>,
         found: &mut Solution<L>,
     ) {
-        let share = bounded(L::splat(1.0), open.length);
-        let v = open.v.moved(share, found.v.sub(open.v));
-        let now = network.at(ways, v);
+        let now = open.start(network, ways, found);
         let straight = L::splat(network.straight);
         let end = network.solve(ways, open.from, now, straight, open.channels);
         *found = end.where_set(lanes_of(open.channels), *found);
+    }
+}
+
+impl<L: Apart> Open<L> {
+    /// Where the correction led, or as far on the way there as a round may go.
+    #[inline(always)]
+    fn start<const SAME: bool>(
+        &self,
+        network: &Network,
+        ways: Ways<'_, SAME>,
+        found: &Solution<L>,
+    ) -> Solution<L> {
+        let share = bounded(L::splat(1.0), self.length);
+        network.at(ways, self.v.moved(share, found.v.sub(self.v)))
     }
 }
