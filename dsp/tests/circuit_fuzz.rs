@@ -4,7 +4,7 @@
 //! `PENSTOCK_LONG` (set and not `0`) makes a minute of sound half an hour.
 
 use assert_no_alloc::{AllocDisabler, assert_no_alloc};
-use penstock_dsp::chain::{Chain, Observer, PointVolts};
+use penstock_dsp::chain::{AnalogBlock, Chain, Observer};
 use penstock_dsp::oversample::Oversampling;
 use penstock_dsp::plan::{KEYS, Kind, Later, Plan, Value};
 use penstock_dsp::units::SampleRate;
@@ -121,13 +121,15 @@ fn larger(most: &mut f64, volts: f64) {
 }
 
 impl Observer for Most {
-    fn bus(&mut self, _: usize, _: f64) {}
-    fn analog(&mut self, _: usize, volts: &PointVolts) {
-        larger(&mut self.grid_1, volts.grid_1);
-        larger(&mut self.grid_2, volts.grid_2);
-        larger(&mut self.out, volts.preamp_out);
+    fn bus(&mut self, _: usize, _: &[f64]) {}
+    fn analog(&mut self, _: usize, block: &AnalogBlock<'_>) {
+        block.each(|volts| {
+            larger(&mut self.grid_1, volts.grid_1);
+            larger(&mut self.grid_2, volts.grid_2);
+            larger(&mut self.out, volts.preamp_out);
+        });
     }
-    fn back(&mut self, _: usize, _: f64) {}
+    fn back(&mut self, _: usize, _: &[f64]) {}
 }
 
 /// Whether the slow case is to run.

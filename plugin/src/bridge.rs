@@ -7,7 +7,7 @@
 //! Beside RMS and peak of that stretch there is the meter that the window has chosen
 //! ([`Bridge::choose_meter`]): its reading at each point, held and falling, with DC and overs.
 
-use penstock_dsp::chain::{Clipped, Observer, Point, PointVolts};
+use penstock_dsp::chain::{AnalogBlock, Clipped, Observer};
 use penstock_dsp::meter::{MeterKind, MetersAlong};
 use penstock_dsp::units::SampleRate;
 use std::any::Any;
@@ -178,10 +178,7 @@ const STANDS: f64 = 0.999_8;
 /// Sums on the audio thread.
 #[derive(Debug)]
 pub struct Gauge {
-    squares: [f64; 8],
-    peak: [f64; 8],
     bus_samples: f64,
-    analog_samples: f64,
     window_samples: f64,
     meters: MetersAlong,
     /// What is held at each point, and for how many windows yet.
@@ -193,10 +190,7 @@ impl Gauge {
     #[must_use]
     pub fn prepare(rate: SampleRate, channels: usize) -> Self {
         Self {
-            squares: [0.0; 8],
-            peak: [0.0; 8],
             bus_samples: 0.0,
-            analog_samples: 0.0,
             window_samples: WINDOW_SECONDS * rate.hz() * channels as f64,
             meters: MetersAlong::prepare(MeterKind::default(), rate, 1, channels),
             held: [(0.0, 0); 8],
@@ -211,42 +205,27 @@ impl Gauge {
         self.meters.set(kind, factor);
     }
 
-    #[inline]
-    fn take(&mut self, point: Point, sample: f64) {
-        self.squares[point as usize] += sample * sample;
-        let (peak, now) = (&mut self.peak[point as usize], sample.abs());
-        *peak = if now > *peak { now } else { *peak };
-    }
-
     /// Stores the figures of a full window and begins the next; says whether it did.
     pub fn publish(&mut self, bridge: &Bridge) -> bool {
         if self.bus_samples < self.window_samples {
             return false;
         }
-        for point in Point::ALL {
-            let n = point as usize;
-            let samples = if point.is_digital() {
-                self.bus_samples
-            } else {
-                self.analog_samples.max(1.0)
-            };
-            let rms = (self.squares[n] / samples).sqrt();
-            put(&bridge.rms[n], rms);
-            put(&bridge.peak[n], self.peak[n]);
-        }
         self.publish_meters(bridge);
-        (self.squares, self.peak) = ([0.0; 8], [0.0; 8]);
-        (self.bus_samples, self.analog_samples) = (0.0, 0.0);
+        self.bus_samples = 0.0;
         true
     }
 
     fn publish_meters(&mut self, bridge: &Bridge) {
         let (mut sines, mut dcs, mut overs) = ([0.0_f64; 8], [0.0_f64; 8], [0; 2]);
+        let (mut squares, mut peaks, mut channels) = ([0.0; 8], [0.0_f64; 8], 0.0_f64);
         for channel in 0..2 {
             let Some(readings) = self.meters.take(channel) else {
                 break;
             };
+            channels += 1.0;
             for (n, reading) in readings.iter().enumerate() {
+                squares[n] += reading.mean_square;
+                peaks[n] = peaks[n].max(reading.peak);
                 sines[n] = sines[n].max(self.meters.kind().sine_rms(reading.now));
                 if reading.dc.abs() > dcs[n].abs() {
                     dcs[n] = reading.dc;
@@ -263,6 +242,8 @@ impl Gauge {
             if sines[n] >= *held * STANDS {
                 (*held, *left) = (held.max(sines[n]), HOLD_WINDOWS);
             }
+            put(&bridge.rms[n], (squares[n] / channels.max(1.0)).sqrt());
+            put(&bridge.peak[n], peaks[n]);
             put(&bridge.sine[n], sines[n]);
             put(&bridge.held[n], *held);
             put(&bridge.dc[n], dcs[n]);
@@ -278,37 +259,17 @@ fn put(cell: &AtomicU32, value: f64) {
 }
 
 impl Observer for Gauge {
-    fn bus(&mut self, channel: usize, sample: f64) {
-        self.meters.bus(channel, sample);
-        self.bus_samples += 1.0;
-        self.take(Point::Bus, sample);
+    fn bus(&mut self, channel: usize, samples: &[f64]) {
+        self.bus_samples += samples.len() as f64;
+        self.meters.bus(channel, samples);
     }
 
-    fn analog(&mut self, channel: usize, volts: &PointVolts) {
-        self.meters.analog(channel, volts);
-        self.analog_samples += 1.0;
-        // One loop over neighbours: it is called four times a sample, and this form fits vectors.
-        let volts = [
-            volts.line_out,
-            volts.mic_in,
-            volts.transformer_in,
-            volts.grid_1,
-            volts.grid_2,
-            volts.preamp_out,
-        ];
-        const FROM: usize = Point::LineOut as usize;
-        const TO: usize = Point::PreampOut as usize;
-        let (squares, peaks) = (&mut self.squares[FROM..=TO], &mut self.peak[FROM..=TO]);
-        for ((square, peak), volts) in squares.iter_mut().zip(peaks).zip(volts) {
-            *square += volts * volts;
-            let now = volts.abs();
-            *peak = if now > *peak { now } else { *peak };
-        }
+    fn analog(&mut self, channel: usize, block: &AnalogBlock<'_>) {
+        self.meters.analog(channel, block);
     }
 
-    fn back(&mut self, channel: usize, sample: f64) {
-        self.meters.back(channel, sample);
-        self.take(Point::Return, sample);
+    fn back(&mut self, channel: usize, samples: &[f64]) {
+        self.meters.back(channel, samples);
     }
 }
 
@@ -325,11 +286,11 @@ mod tests {
         let bridge = Bridge::default();
         let mut gauge = Gauge::prepare(rate(), 1);
         for _ in 0..399 {
-            gauge.bus(0, 0.5);
+            gauge.bus(0, &[0.5]);
             gauge.publish(&bridge);
             assert_eq!(bridge.read(), Reading::default());
         }
-        gauge.bus(0, -1.0);
+        gauge.bus(0, &[-1.0]);
         gauge.publish(&bridge);
         let reading = bridge.read();
         assert_eq!(reading.peak[0], 1.0);
@@ -347,7 +308,7 @@ mod tests {
         for n in 0..(8_000.0 * seconds) as u32 {
             gauge.bus(
                 0,
-                peak * (std::f64::consts::TAU * f64::from(n % 8) / 8.0).sin(),
+                &[peak * (std::f64::consts::TAU * f64::from(n % 8) / 8.0).sin()],
             );
             gauge.publish(bridge);
         }

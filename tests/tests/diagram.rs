@@ -1,7 +1,7 @@
 //! The level diagram's floors and ceilings: ngspice's own noise analysis at every point, the running
 //! model at every point, and a direct sweep of the path.
 
-use penstock_dsp::chain::{Chain, Observer, Point, PointVolts, analog_settings, build_pad};
+use penstock_dsp::chain::{AnalogBlock, Chain, Observer, Point, analog_settings, build_pad};
 use penstock_dsp::circuit::noise_at_points;
 use penstock_dsp::diagram::{LevelDiagram, distortion_ceilings};
 use penstock_dsp::oversample::Oversampling;
@@ -131,14 +131,16 @@ struct Tape {
 }
 
 impl Observer for Tape {
-    fn bus(&mut self, _: usize, _: f64) {}
-    fn analog(&mut self, _: usize, volts: &PointVolts) {
-        for (tape, volts) in self.points.iter_mut().zip(volts.in_order()) {
-            tape.push(volts);
-        }
+    fn bus(&mut self, _: usize, _: &[f64]) {}
+    fn analog(&mut self, _: usize, block: &AnalogBlock<'_>) {
+        block.each(|volts| {
+            for (tape, volts) in self.points.iter_mut().zip(volts.in_order()) {
+                tape.push(volts);
+            }
+        });
     }
-    fn back(&mut self, _: usize, sample: f64) {
-        self.back.push(sample);
+    fn back(&mut self, _: usize, samples: &[f64]) {
+        self.back.extend_from_slice(samples);
     }
 }
 

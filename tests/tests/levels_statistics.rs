@@ -1,7 +1,7 @@
 //! Statistics of a programme at every point: against numpy and scipy on the signal itself at that point, and
 //! against closed forms of bursts.
 
-use penstock_dsp::chain::{Chain, Observer, PointVolts};
+use penstock_dsp::chain::{AnalogBlock, Chain, Observer};
 use penstock_dsp::oversample::Oversampling;
 use penstock_dsp::plan::Plan;
 use penstock_dsp::units::SampleRate;
@@ -20,16 +20,18 @@ struct Tape {
 }
 
 impl Observer for Tape {
-    fn bus(&mut self, channel: usize, sample: f64) {
-        self.points[channel][0].push(sample);
+    fn bus(&mut self, channel: usize, samples: &[f64]) {
+        self.points[channel][0].extend_from_slice(samples);
     }
-    fn analog(&mut self, channel: usize, volts: &PointVolts) {
-        for (tape, volts) in self.points[channel][1..7].iter_mut().zip(volts.in_order()) {
-            tape.push(volts);
-        }
+    fn analog(&mut self, channel: usize, block: &AnalogBlock<'_>) {
+        block.each(|volts| {
+            for (tape, volts) in self.points[channel][1..7].iter_mut().zip(volts.in_order()) {
+                tape.push(volts);
+            }
+        });
     }
-    fn back(&mut self, channel: usize, sample: f64) {
-        self.points[channel][7].push(sample);
+    fn back(&mut self, channel: usize, samples: &[f64]) {
+        self.points[channel][7].extend_from_slice(samples);
     }
 }
 

@@ -2,9 +2,12 @@
 
 use super::ruler::{Rows, least};
 use super::sound::{RATE_HZ, prepared, tones};
-use penstock_dsp::chain::Chain;
+use penstock_dsp::chain::{Chain, Observer};
+use penstock_dsp::meter::{MeterKind, MetersAlong};
 use penstock_dsp::oversample::Oversampling;
 use penstock_dsp::plan::Plan;
+use penstock_dsp::units::SampleRate;
+use std::hint::black_box;
 
 /// Frames in one measurement.
 pub const FRAMES: usize = 24_000;
@@ -13,6 +16,17 @@ const SHORT: usize = 4_096;
 
 /// Sends a sound through a chain as it is after a reset.
 pub fn play(chain: &mut Chain, audio: &[Vec<f64>], room: &mut [Vec<f64>], block: usize) {
+    play_to(chain, audio, room, block, &mut ());
+}
+
+/// The same while somebody listens.
+fn play_to(
+    chain: &mut Chain,
+    audio: &[Vec<f64>],
+    room: &mut [Vec<f64>],
+    block: usize,
+    observer: &mut impl Observer,
+) {
     for (room, audio) in room.iter_mut().zip(audio) {
         room.copy_from_slice(audio);
     }
@@ -26,7 +40,7 @@ pub fn play(chain: &mut Chain, audio: &[Vec<f64>], room: &mut [Vec<f64>], block:
             piece.push(now);
             *rest = later;
         }
-        chain.process(&mut piece, &mut ());
+        chain.process(&mut piece, observer);
     }
 }
 
@@ -63,6 +77,26 @@ pub fn blocks(rows: &mut Rows<'_>) {
     rows.begin(heading, "blocks of 1", FRAMES, playing(1));
     for block in [7, 32, 64, 256, 1024, 4096] {
         rows.add(format!("blocks of {block}"), FRAMES, playing(block));
+    }
+}
+
+/// With the meters of an open window at each point, read twenty times a second as the window does.
+pub fn watched(rows: &mut Rows<'_>) {
+    const READ_FRAMES: usize = RATE_HZ as usize / 20;
+    let rate = SampleRate::new(RATE_HZ).expect("a served rate");
+    let audio = tones(2, 4.0, READ_FRAMES);
+    let oversampling = Oversampling::Eight;
+    let heading = "Stereo at 8x with the window's meters at eight points (3 % more allowed):";
+    let closed = playing(prepared(2, oversampling), audio.clone(), 64);
+    rows.begin(heading, "window closed", READ_FRAMES, closed);
+    for kind in MeterKind::ALL {
+        let mut meters = MetersAlong::prepare(kind, rate, oversampling.factor(rate), 2);
+        let (mut chain, mut room) = (prepared(2, oversampling), audio.clone());
+        let audio = audio.clone();
+        rows.add(kind.label(), READ_FRAMES, move || {
+            play_to(&mut chain, &audio, &mut room, 64, &mut meters);
+            black_box([meters.take(0), meters.take(1)]);
+        });
     }
 }
 

@@ -27,6 +27,7 @@ fn main() {
     let mut rows = Rows::default();
     if std::env::args().any(|argument| argument == "meters") {
         meters::rows(&mut rows);
+        chain::watched(&mut rows);
         rows.table();
         return;
     }
@@ -40,6 +41,7 @@ fn main() {
     chain::instances(&mut rows);
     chain::silence(&mut rows);
     meters::rows(&mut rows);
+    chain::watched(&mut rows);
     rows.table();
     chain::starts();
     files::table();

@@ -98,14 +98,17 @@ impl Steady {
             let [a, b] = &mut block;
             let mut both = [&mut a[..frames], &mut b[..frames]];
             let (pad, waves) = (&self.pad, &mut self.waves);
-            self.preamp.process_channels(0, &mut both, |lane, _, taps| {
-                if keep {
-                    for (wave, volts) in waves[lane].iter_mut().zip(volts(pad, &taps)) {
-                        wave.push(volts);
+            self.preamp
+                .process_channels(0, &mut both, |lane, _, block, _| {
+                    if !keep {
+                        return;
                     }
-                }
-                0.0
-            });
+                    for taps in block.all() {
+                        for (wave, volts) in waves[lane].iter_mut().zip(volts(pad, &taps)) {
+                            wave.push(volts);
+                        }
+                    }
+                });
         }
     }
 }

@@ -33,7 +33,7 @@ pub use build::{
 };
 pub use bypass::Bypass;
 pub use own::{OwnGains, heard_plan, preamp_in_ohms};
-pub use points::{Observer, Point, PointVolts};
+pub use points::{AnalogBlock, Observer, Point, PointVolts};
 pub use tone::{AlignmentTone, TONE_FADE_SECONDS, ToneWish};
 
 use crate::circuit::{self, DELAY_SAMPLES};
@@ -301,10 +301,9 @@ impl Chain {
         if self.asleep {
             // Already zero; who counts frames must not miss them.
             for index in 0..self.sent.len().min(audio.len()) {
-                for _ in 0..silence.leading {
-                    observer.bus(index, 0.0);
-                    observer.back(index, 0.0);
-                }
+                let silent = &[0.0; GRID_FRAMES][..silence.leading];
+                observer.bus(index, silent);
+                observer.back(index, silent);
             }
             range.start += silence.leading;
             self.asleep = range.is_empty();
@@ -322,8 +321,8 @@ impl Chain {
         let channels = self.sent.len().min(audio.len());
         for (index, (sent, audio)) in self.sent.iter_mut().zip(&*audio).enumerate() {
             self.send_trim = send_trim;
+            observer.bus(index, &audio[range.clone()]);
             for (sent, bus) in sent.iter_mut().zip(&audio[range.clone()]) {
-                observer.bus(index, *bus);
                 *sent = bus * self.send_trim.next();
             }
         }
@@ -344,8 +343,8 @@ impl Chain {
             for (sample, back) in audio[range.clone()].iter_mut().zip(back) {
                 *sample = *back * self.return_trim.next();
                 loudest = loudest.max(sample.abs());
-                observer.back(index, *sample);
             }
+            observer.back(index, &audio[range.clone()]);
         }
         let count = |flags: &[bool]| flags.iter().filter(|flag| **flag).count() as u64;
         self.clipped.send_frames += count(&flags.send);

@@ -1,5 +1,8 @@
 //! The points of the path, and who listens there.
 
+use crate::circuit::Tapped;
+use crate::pad::TwoPort;
+
 /// A point of the path, in order.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Point {
@@ -100,56 +103,151 @@ impl PointVolts {
     }
 }
 
-/// Listens along the path; each method is called from `process` and must not allocate.
+/// A block of one channel at the analog points, at the oversampled rate; worked out as it is asked for.
+#[derive(Debug)]
+pub struct AnalogBlock<'a>(Volts<'a>);
+
+#[derive(Debug)]
+enum Volts<'a> {
+    Known(&'a [PointVolts]),
+    Tapped {
+        tapped: &'a Tapped<'a>,
+        pad: TwoPort,
+        line_noise: &'a [f64],
+    },
+}
+
+/// Without noise every point is one of four voltages in a row, or takes of the last one, T1's primary, and of an EMF.
+pub(crate) struct Plain<I> {
+    /// Grids, output and primary; the EMF.
+    pub(crate) rows: I,
+    /// What the line output and the input terminals take of primary and EMF.
+    pub(crate) line_out: [f64; 2],
+    pub(crate) mic_in: [f64; 2],
+}
+
+impl<'a> AnalogBlock<'a> {
+    /// Of voltages that are known.
+    #[must_use]
+    pub fn of(volts: &'a [PointVolts]) -> Self {
+        Self(Volts::Known(volts))
+    }
+
+    /// Behind the send's pad; what noise adds to the line, one a sample or none at all.
+    pub(super) fn tapped(tapped: &'a Tapped<'a>, pad: TwoPort, line_noise: &'a [f64]) -> Self {
+        Self(Volts::Tapped {
+            tapped,
+            pad,
+            line_noise,
+        })
+    }
+
+    /// Shows the voltages, sample by sample.
+    #[inline]
+    pub fn each(&self, mut show: impl FnMut(PointVolts)) {
+        match &self.0 {
+            Volts::Known(volts) => volts.iter().for_each(|volts| show(*volts)),
+            Volts::Tapped {
+                tapped,
+                pad,
+                line_noise,
+            } => {
+                for (n, taps) in tapped.all().enumerate() {
+                    let noise = line_noise.get(n).copied().unwrap_or(0.0);
+                    show(PointVolts {
+                        line_out: pad.a * taps.mic_in + pad.b * taps.in_amps + noise,
+                        mic_in: taps.mic_in,
+                        transformer_in: taps.transformer_in,
+                        grid_1: taps.grid_1,
+                        grid_2: taps.grid_2,
+                        preamp_out: taps.preamp_out,
+                    });
+                }
+            }
+        }
+    }
+
+    /// Without noise.
+    #[inline]
+    pub(crate) fn plain(&self) -> Option<Plain<impl Iterator<Item = ([f64; 4], f64)>>> {
+        let Volts::Tapped { tapped, pad, .. } = &self.0 else {
+            return None;
+        };
+        let rows = tapped.plain()?;
+        let [volts, amps] = tapped.input();
+        let line = |n: usize| pad.a * volts[n] + pad.b * amps[n];
+        Some(Plain {
+            rows,
+            line_out: [line(0), line(1)],
+            mic_in: volts,
+        })
+    }
+}
+
+/// Listens along the path, a block of a channel at a time. Blocks are as they come: of bus and return up to
+/// 32 samples, of the analog points up to 64. Each method is called from `process` and must not allocate.
 pub trait Observer {
-    /// A bus sample (full scale = 1.0), before the send trim.
-    fn bus(&mut self, channel: usize, sample: f64);
+    /// Whether anybody listens: if not, nothing need be worked out for it.
+    #[inline]
+    fn listens(&self) -> bool {
+        true
+    }
+    /// Bus samples (full scale = 1.0), before the send trim.
+    fn bus(&mut self, channel: usize, samples: &[f64]);
     /// The analog points, at the oversampled rate.
-    fn analog(&mut self, channel: usize, volts: &PointVolts);
-    /// A returned sample (full scale = 1.0), after the return trim.
-    fn back(&mut self, channel: usize, sample: f64);
+    fn analog(&mut self, channel: usize, block: &AnalogBlock<'_>);
+    /// Returned samples (full scale = 1.0), after the return trim.
+    fn back(&mut self, channel: usize, samples: &[f64]);
 }
 
 /// Nobody listens.
 impl Observer for () {
-    fn bus(&mut self, _: usize, _: f64) {}
-    fn analog(&mut self, _: usize, _: &PointVolts) {}
-    fn back(&mut self, _: usize, _: f64) {}
+    #[inline]
+    fn listens(&self) -> bool {
+        false
+    }
+    fn bus(&mut self, _: usize, _: &[f64]) {}
+    fn analog(&mut self, _: usize, _: &AnalogBlock<'_>) {}
+    fn back(&mut self, _: usize, _: &[f64]) {}
 }
 
 /// Both listen.
 impl<A: Observer, B: Observer> Observer for (A, B) {
-    fn bus(&mut self, channel: usize, sample: f64) {
-        self.0.bus(channel, sample);
-        self.1.bus(channel, sample);
+    fn listens(&self) -> bool {
+        self.0.listens() || self.1.listens()
     }
-    #[inline]
-    fn analog(&mut self, channel: usize, volts: &PointVolts) {
-        self.0.analog(channel, volts);
-        self.1.analog(channel, volts);
+    fn bus(&mut self, channel: usize, samples: &[f64]) {
+        self.0.bus(channel, samples);
+        self.1.bus(channel, samples);
     }
-    fn back(&mut self, channel: usize, sample: f64) {
-        self.0.back(channel, sample);
-        self.1.back(channel, sample);
+    fn analog(&mut self, channel: usize, block: &AnalogBlock<'_>) {
+        self.0.analog(channel, block);
+        self.1.analog(channel, block);
+    }
+    fn back(&mut self, channel: usize, samples: &[f64]) {
+        self.0.back(channel, samples);
+        self.1.back(channel, samples);
     }
 }
 
 /// Perhaps one listens.
 impl<A: Observer> Observer for Option<A> {
-    fn bus(&mut self, channel: usize, sample: f64) {
+    fn listens(&self) -> bool {
+        self.as_ref().is_some_and(Observer::listens)
+    }
+    fn bus(&mut self, channel: usize, samples: &[f64]) {
         if let Some(one) = self {
-            one.bus(channel, sample);
+            one.bus(channel, samples);
         }
     }
-    #[inline]
-    fn analog(&mut self, channel: usize, volts: &PointVolts) {
+    fn analog(&mut self, channel: usize, block: &AnalogBlock<'_>) {
         if let Some(one) = self {
-            one.analog(channel, volts);
+            one.analog(channel, block);
         }
     }
-    fn back(&mut self, channel: usize, sample: f64) {
+    fn back(&mut self, channel: usize, samples: &[f64]) {
         if let Some(one) = self {
-            one.back(channel, sample);
+            one.back(channel, samples);
         }
     }
 }

@@ -78,9 +78,6 @@ impl Spec {
     /// What one sample of noise adds at the line output, in volts; `sigma` is that of the part of its own.
     #[inline]
     pub(super) fn line_noise(&self, source_noise: f64, hiss: &mut Hiss, sigma: f64) -> f64 {
-        if !self.settings.noise {
-            return 0.0;
-        }
         self.line_hiss.share * source_noise + sigma * hiss.next()
     }
 

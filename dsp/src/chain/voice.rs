@@ -3,9 +3,9 @@
 //! Two of these run side by side while a change fades in; each is complete in itself.
 
 use super::hiss::Hiss;
-use super::points::{Observer, PointVolts};
+use super::points::{AnalogBlock, Observer};
 use super::spec::Spec;
-use crate::circuit::{DELAY_SAMPLES, Preamp, Taps};
+use crate::circuit::{DELAY_SAMPLES, MOST_TAPPED, Preamp, Tapped};
 use crate::oversample::{BLOCK_FRAMES, Oversampling, Resampler};
 use crate::units::SampleRate;
 
@@ -137,29 +137,40 @@ impl Voice {
         // Sigma of a sample, one-sided density over half the rate.
         let line_sigma = spec.line_hiss.volts * (0.5 * rate_hz(spec, self.rate)).sqrt();
         let hiss = &mut self.hiss;
-        let mut each = |channel: usize, n: usize, taps: Taps| {
-            let noise = spec.line_noise(taps.source_noise, &mut hiss[channel], line_sigma);
-            observer.analog(
-                channel,
-                &PointVolts {
-                    line_out: spec.pad.a * taps.mic_in + spec.pad.b * taps.in_amps + noise,
-                    mic_in: taps.mic_in,
-                    transformer_in: taps.transformer_in,
-                    grid_1: taps.grid_1,
-                    grid_2: taps.grid_2,
-                    preamp_out: taps.preamp_out,
-                },
-            );
-            let returned = taps.preamp_out * spec.return_per_volt(channel);
-            flags.back[n / factor] |= returned.abs() > spec.clip;
-            returned.clamp(-spec.clip, spec.clip)
+        let mut room = [0.0; MOST_TAPPED];
+        let mut each = |channel: usize, from: usize, block: &Tapped<'_>, samples: &mut [f64]| {
+            if observer.listens() {
+                let mut line_noise: &[f64] = &[];
+                if spec.settings.noise {
+                    for (to, taps) in room.iter_mut().zip(block.all()) {
+                        *to = spec.line_noise(taps.source_noise, &mut hiss[channel], line_sigma);
+                    }
+                    line_noise = &room[..samples.len()];
+                }
+                observer.analog(channel, &AnalogBlock::tapped(block, spec.pad, line_noise));
+            }
+            let per_volt = spec.return_per_volt(channel);
+            for (sample, volts) in samples.iter_mut().zip(block.preamp_out()) {
+                *sample = volts * per_volt;
+            }
+            // Blocks begin with a frame: their length is a multiple of every factor.
+            let flags = &mut flags.back[from / factor..];
+            for (flag, samples) in flags.iter_mut().zip(samples.chunks_mut(factor)) {
+                for sample in samples {
+                    *flag |= sample.abs() > spec.clip;
+                    *sample = sample.clamp(-spec.clip, spec.clip);
+                }
+            }
         };
         // Two at once: the processor works on one while the other waits.
         let length = frames * factor;
         let sides = &mut self.sides[..bus.len()];
         for (pair, sides) in sides.chunks_mut(2).enumerate() {
             let first = 2 * pair;
-            let numbered = |channel: usize, n: usize, taps: Taps| each(first + channel, n, taps);
+            let numbered =
+                |channel: usize, from: usize, block: &Tapped<'_>, samples: &mut [f64]| {
+                    each(first + channel, from, block, samples);
+                };
             match sides {
                 [one, other] => {
                     let fast = &mut [&mut one.fast[..length], &mut other.fast[..length]];

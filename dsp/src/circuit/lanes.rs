@@ -24,6 +24,8 @@ pub(crate) trait Lanes: Copy {
     fn abs(self) -> Self;
     /// The lesser ones; `other` where one is no number.
     fn min(self, other: Self) -> Self;
+    /// The greater ones; `other` where one is no number.
+    fn max(self, other: Self) -> Self;
     /// Within the bounds; what is no number becomes `low`.
     fn clamp(self, low: Self, high: Self) -> Self;
     /// Where less than `other`.
@@ -105,10 +107,13 @@ impl Lanes for Portable {
         self.with(other, |a, b| if a < b { a } else { b })
     }
     #[inline(always)]
+    fn max(self, other: Self) -> Self {
+        self.with(other, |a, b| if a > b { a } else { b })
+    }
+    #[inline(always)]
     fn clamp(self, low: Self, high: Self) -> Self {
         // Not `f64::clamp`, which keeps what is no number.
-        self.with(low, |x, low| if x > low { x } else { low })
-            .min(high)
+        self.max(low).min(high)
     }
     #[inline(always)]
     fn less(self, other: Self) -> Self {
@@ -229,8 +234,12 @@ mod intrinsics {
             Self(unsafe { _mm256_min_pd(self.0, other.0) })
         }
         #[inline(always)]
+        fn max(self, other: Self) -> Self {
+            Self(unsafe { _mm256_max_pd(self.0, other.0) })
+        }
+        #[inline(always)]
         fn clamp(self, low: Self, high: Self) -> Self {
-            Self(unsafe { _mm256_max_pd(self.0, low.0) }).min(high)
+            self.max(low).min(high)
         }
         #[inline(always)]
         fn less(self, other: Self) -> Self {

@@ -62,7 +62,10 @@ pub use noise::{
 };
 pub use output::out_ohms;
 pub use places::{gains_at_points, noise_at_points};
-pub use preamp::{DELAY_SAMPLES, OperatingPoint, Preamp, Settings, SmallSignal, Taps, in_ohms};
+pub use preamp::{
+    DELAY_SAMPLES, MOST_TAPPED, OperatingPoint, Preamp, Settings, SmallSignal, Tapped, Taps,
+    in_ohms,
+};
 pub use triode::{
     Currents, ECC83_EHX_1, ECC83_KOREN_1996, ECC83_RSD_1, ECC83_RSD_2, ECC88_KOREN_1996, GridLaw,
     PlateLaw, Triode,

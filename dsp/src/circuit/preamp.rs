@@ -3,6 +3,7 @@
 use super::before::{Added, Before, Strength};
 use super::elements::{self as el, ELEMENTS, Element, Kind, Node, Value};
 use super::equations::{STATES, Setup, row};
+use super::group::CHUNK;
 use super::model::LOOK_AHEAD;
 use super::small::Small;
 use super::solver::{Seen, Solver};
@@ -13,6 +14,9 @@ use std::sync::OnceLock;
 
 /// Samples by which the taps are later than the EMF handed in.
 pub const DELAY_SAMPLES: usize = LOOK_AHEAD;
+
+/// Samples in a block of [`Tapped`] at most.
+pub const MOST_TAPPED: usize = CHUNK;
 
 /// What surrounds the preamplifier and how it is set.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -48,6 +52,51 @@ pub struct Taps {
     pub source_noise: f64,
 }
 
+/// What stands at the points in a block of samples; worked out for those that are asked for.
+#[derive(Debug)]
+pub struct Tapped<'a> {
+    surround: &'a Surround,
+    seen: &'a [Seen],
+    /// What noise adds; empty without it.
+    added: &'a [Added],
+}
+
+impl Tapped<'_> {
+    /// Across the load, in volts, sample by sample.
+    #[inline]
+    pub fn preamp_out(&self) -> impl Iterator<Item = f64> {
+        self.seen.iter().map(|seen| seen.out)
+    }
+
+    /// Everything, sample by sample.
+    #[inline]
+    pub fn all(&self) -> impl Iterator<Item = Taps> {
+        (0..self.seen.len()).map(|n| self.taps(n))
+    }
+
+    /// Where no noise adds anything: grids, output and primary as four in a row, and the EMF there. With
+    /// [`Self::input`] that is cheaper than [`Self::all`].
+    #[inline]
+    pub(crate) fn plain(&self) -> Option<impl Iterator<Item = ([f64; 4], f64)>> {
+        let rows = self
+            .seen
+            .iter()
+            .map(|seen| ([seen.grid_1, seen.grid_2, seen.out, seen.primary], seen.emf));
+        self.added.is_empty().then_some(rows)
+    }
+
+    /// What the voltage and the current at the input terminals take of primary and EMF.
+    pub(crate) fn input(&self) -> [[f64; 2]; 2] {
+        self.surround.input()
+    }
+
+    #[inline]
+    fn taps(&self, n: usize) -> Taps {
+        let added = self.added.get(n).copied().unwrap_or_default();
+        self.surround.taps(&self.seen[n], &added)
+    }
+}
+
 /// A tube at rest.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct OperatingPoint {
@@ -81,8 +130,8 @@ pub struct Preamp {
 #[derive(Clone, Copy, Debug)]
 struct Surround {
     attenuator: TwoPort,
-    /// Resistance of the source behind it.
-    seen_ohms: f64,
+    /// Conductance of the source behind it.
+    seen_siemens: f64,
 }
 
 impl Surround {
@@ -90,7 +139,7 @@ impl Surround {
         let attenuator = attenuator(settings.attenuator);
         Self {
             attenuator,
-            seen_ohms: attenuator.out_ohms(settings.source).0,
+            seen_siemens: 1.0 / attenuator.out_ohms(settings.source).0,
         }
     }
 }
@@ -281,22 +330,19 @@ impl Preamp {
     #[inline]
     pub fn process(&mut self, emf: f64) -> Taps {
         let mut last = Taps::default();
-        self.process_channels(0, &mut [&mut [emf]], |_, _, taps| {
-            last = taps;
-            taps.preamp_out
-        });
+        self.process_channels(0, &mut [&mut [emf]], |_, _, block, _| last = block.taps(0));
         last
     }
 
-    /// As [`Preamp::process`], for a block of one or two channels from number `first` on: each sample is
-    /// taken as EMF and replaced by what `each` makes of the place of its channel in the block, of its
-    /// own, and of the taps. Never allocates or fails.
+    /// As [`Preamp::process`], for one or two channels from number `first` on, whose samples are taken as
+    /// EMF. `each` is given them in blocks, of which it may make what it likes: the place of the channel among these,
+    /// that of the block's first sample, the taps, and the samples. Never allocates or fails.
     #[inline]
     pub fn process_channels<const N: usize>(
         &mut self,
         first: usize,
         samples: &mut [&mut [f64]; N],
-        mut each: impl FnMut(usize, usize, Taps) -> f64,
+        mut each: impl FnMut(usize, usize, &Tapped<'_>, &mut [f64]),
     ) {
         for sample in samples.iter_mut().flat_map(|samples| samples.iter_mut()) {
             *sample *= self.attenuator_ratio;
@@ -304,9 +350,16 @@ impl Preamp {
         let (surround, strength) = (self.surround, self.strength);
         let before = self.before.get_mut(first..first + N);
         let Some(before) = before.filter(|_| self.noise) else {
-            self.solver.run(first, samples, |channel, n, seen| {
-                each(channel, n, surround.taps(&seen, &Added::default()))
-            });
+            self.solver
+                .run(first, samples, |channel, from, seen, samples| {
+                    let added = &[];
+                    let tapped = Tapped {
+                        surround: &surround,
+                        seen,
+                        added,
+                    };
+                    each(channel, from, &tapped, samples);
+                });
             return;
         };
         for (samples, before) in samples.iter_mut().zip(&mut *before) {
@@ -314,19 +367,39 @@ impl Preamp {
                 *sample += before.enter(&strength);
             }
         }
-        self.solver.run(first, samples, |channel, n, seen| {
-            let added = before[channel].leave(&strength);
-            each(channel, n, surround.taps(&seen, &added))
-        });
+        let mut added = [Added::default(); CHUNK];
+        self.solver
+            .run(first, samples, |channel, from, seen, samples| {
+                let added = &mut added[..seen.len()];
+                for added in &mut *added {
+                    *added = before[channel].leave(&strength);
+                }
+                let tapped = Tapped {
+                    surround: &surround,
+                    seen,
+                    added,
+                };
+                each(channel, from, &tapped, samples);
+            });
     }
 }
 
 impl Surround {
+    /// What the voltage and the current at the input terminals take of primary and EMF.
+    fn input(&self) -> [[f64; 2]; 2] {
+        let pad = &self.attenuator;
+        let of = |by_volts: f64, by_amps: f64| {
+            let emf = by_amps * self.seen_siemens;
+            [by_volts - emf, emf]
+        };
+        [of(pad.a, pad.b), of(pad.c, pad.d)]
+    }
+
     /// What stands at the points, from the attenuator and the resistance before T1's primary.
     #[inline]
     fn taps(&self, seen: &Seen, added: &Added) -> Taps {
         let pad = &self.attenuator;
-        let amps = (seen.emf - seen.primary) / self.seen_ohms;
+        let amps = (seen.emf - seen.primary) * self.seen_siemens;
         let mic_in = pad.a * seen.primary + pad.b * amps + added.terminals;
         Taps {
             mic_in,

@@ -167,15 +167,15 @@ impl Solver {
     }
 
     /// As many steps as there are values of EMF in each of N channels, one or two, from number `first`
-    /// on; every value, of [`super::model::LOOK_AHEAD`] samples after a step's end, is replaced by what
-    /// `each` makes of the place of the channel, of the sample, and of the voltages after it. Channels
-    /// that are not there are left alone.
+    /// on; `each` is given, in blocks, the place of the channel, that of the block's first step, the voltages
+    /// after the steps, and the values, which are of [`super::model::LOOK_AHEAD`] samples after a step's
+    /// end, to be replaced. Channels that are not there are left alone.
     #[inline]
     pub(super) fn run<const N: usize>(
         &mut self,
         first: usize,
         samples: &mut [&mut [f64]; N],
-        mut each: impl FnMut(usize, usize, Seen) -> f64,
+        mut each: impl FnMut(usize, usize, &[Seen], &mut [f64]),
     ) {
         let frames = samples
             .iter()
@@ -193,10 +193,8 @@ impl Solver {
                 emf[..steps].copy_from_slice(&samples[from..from + steps]);
             }
             self.network.run(channels, &emf, &mut seen, steps);
-            for n in 0..steps {
-                for (c, samples) in samples.iter_mut().enumerate() {
-                    samples[from + n] = each(c, from + n, seen[c][n]);
-                }
+            for (c, (samples, seen)) in samples.iter_mut().zip(&seen).enumerate() {
+                each(c, from, &seen[..steps], &mut samples[from..from + steps]);
             }
         }
     }
@@ -352,8 +350,8 @@ mod tests {
                 let tone = |hz: f64| (std::f64::consts::TAU * hz * t).sin();
                 let emf = volts * (tone(61.0) + tone(997.0) + tone(7_919.0)) / 3.0;
                 let (mut a, mut b) = ([emf], [emf]);
-                one.run(0, &mut [&mut a], |_, _, seen| seen.out);
-                other.run(0, &mut [&mut b], |_, _, seen| seen.out);
+                one.run(0, &mut [&mut a], |_, _, seen, to| to[0] = seen[0].out);
+                other.run(0, &mut [&mut b], |_, _, seen, to| to[0] = seen[0].out);
                 let ([a], [b]) = (a, b);
                 off += (a - b) * (a - b);
                 all += a * a;

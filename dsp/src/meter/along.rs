@@ -1,13 +1,16 @@
 //! A chosen meter at every point of the path, with DC and overs: for the window, live, and for files.
 //!
-//! Samples are gathered into blocks of 64, so that readings do not depend on how the host's come. The analog
-//! points are heard at the oversampled rate.
+//! Blocks come as the host's do. Peaks, squares and sums do not depend on that; the other meters, whose highest
+//! reading is looked for after each block of theirs, are shown 64 samples at a time. The analog points are
+//! heard at the oversampled rate.
 
 use super::choice::{AnyMeter, MeterKind};
+use super::sums::Sums;
 use super::{Meter, PeakMeter};
-use crate::chain::{Observer, Point, PointVolts};
+use crate::chain::{AnalogBlock, Observer, Point};
 use crate::units::SampleRate;
 
+/// Samples that a meter is shown at once.
 const BLOCK: usize = 64;
 /// Channels at most.
 pub const CHANNELS: usize = 2;
@@ -16,33 +19,90 @@ pub const CHANNELS: usize = 2;
 #[derive(Clone, Debug)]
 struct Place {
     meter: AnyMeter,
+    /// Since this was asked for last.
+    heard: Sums,
     gathered: [f64; BLOCK],
-    count: usize,
-    sum: f64,
-    samples: f64,
+    gathered_samples: usize,
 }
 
 impl Place {
+    /// Counts what came, of which these are the sums; that is all that a peak meter needs.
+    fn count(&mut self, kind: MeterKind, sums: &Sums) {
+        self.heard.add(sums);
+        if kind == MeterKind::Peak {
+            self.meter.process(&[sums.peak]);
+        }
+    }
+
+    /// Shows a meter that needs it a sample.
     #[inline]
-    fn take(&mut self, sample: f64) {
-        self.gathered[self.count] = sample;
-        self.count += 1;
-        if self.count == BLOCK {
+    fn gather(&mut self, sample: f64) {
+        self.gathered[self.gathered_samples] = sample;
+        self.gathered_samples += 1;
+        if self.gathered_samples == BLOCK {
             self.flush();
         }
     }
 
     fn flush(&mut self) {
-        let gathered = &self.gathered[..self.count];
-        self.sum += gathered.iter().sum::<f64>();
-        self.samples += gathered.len() as f64;
-        self.meter.process(gathered);
-        self.count = 0;
+        self.meter.process(&self.gathered[..self.gathered_samples]);
+        self.gathered_samples = 0;
     }
 
     fn reset(&mut self) {
         self.meter.reset();
-        (self.count, self.sum, self.samples) = (0, 0.0, 0.0);
+        self.heard = Sums::default();
+        self.gathered_samples = 0;
+    }
+
+    fn take(&mut self) -> PlaceReading {
+        self.flush();
+        let heard = std::mem::take(&mut self.heard);
+        let samples = heard.samples.max(1.0);
+        PlaceReading {
+            now: self.meter.take_reading(),
+            most: self.meter.most(),
+            dc: heard.sum / samples,
+            mean_square: heard.squares / samples,
+            peak: heard.peak,
+        }
+    }
+}
+
+/// One channel.
+#[derive(Clone, Debug)]
+struct Channel {
+    kind: MeterKind,
+    places: [Place; 8],
+    /// How often bus and return went over full scale.
+    overs: [PeakMeter; 2],
+}
+
+impl Channel {
+    fn digital(&mut self, end: usize, point: Point, samples: &[f64]) {
+        let sums = Sums::of(samples);
+        // One sample within full scale ends an over as well as many.
+        let most = if sums.peak < 1.0 { 1 } else { samples.len() };
+        self.overs[end].process(&samples[..most.min(samples.len())]);
+        let place = &mut self.places[point as usize];
+        place.count(self.kind, &sums);
+        if self.kind != MeterKind::Peak {
+            samples.iter().for_each(|sample| place.gather(*sample));
+        }
+    }
+
+    fn analog(&mut self, block: &AnalogBlock<'_>) {
+        let places = &mut self.places[Point::LineOut as usize..];
+        for (place, sums) in places.iter_mut().zip(&Sums::of_all(block)) {
+            place.count(self.kind, sums);
+        }
+        if self.kind != MeterKind::Peak {
+            block.each(|volts| {
+                for (place, volts) in places.iter_mut().zip(volts.in_order()) {
+                    place.gather(volts);
+                }
+            });
+        }
     }
 }
 
@@ -55,6 +115,10 @@ pub struct PlaceReading {
     pub most: f64,
     /// Mean since this was asked last.
     pub dc: f64,
+    /// Mean of the squares since then.
+    pub mean_square: f64,
+    /// Largest magnitude since then.
+    pub peak: f64,
 }
 
 /// The chosen meter at all points of up to two channels.
@@ -63,9 +127,7 @@ pub struct MetersAlong {
     kind: MeterKind,
     rate_hz: f64,
     factor: usize,
-    channels: Vec<[Place; 8]>,
-    /// Of both channels, at bus and return.
-    overs: [[PeakMeter; 2]; CHANNELS],
+    channels: Vec<Channel>,
 }
 
 impl MetersAlong {
@@ -74,18 +136,20 @@ impl MetersAlong {
     pub fn prepare(kind: MeterKind, rate: SampleRate, factor: usize, channels: usize) -> Self {
         let place = |point: Point| Place {
             meter: AnyMeter::prepare_at(kind, rate_at(point, rate.hz(), factor)),
+            heard: Sums::default(),
             gathered: [0.0; BLOCK],
-            count: 0,
-            sum: 0.0,
-            samples: 0.0,
+            gathered_samples: 0,
         };
-        let channel = |_| Point::ALL.map(place);
+        let channel = |_| Channel {
+            kind,
+            places: Point::ALL.map(place),
+            overs: [PeakMeter::prepare(rate, 1.0); 2],
+        };
         Self {
             kind,
             rate_hz: rate.hz(),
             factor,
             channels: (0..channels.min(CHANNELS)).map(channel).collect(),
-            overs: [[PeakMeter::prepare(rate, 1.0); 2]; CHANNELS],
         }
     }
 
@@ -102,8 +166,9 @@ impl MetersAlong {
         }
         (self.kind, self.factor) = (kind, factor);
         for channel in &mut self.channels {
-            for (place, point) in channel.iter_mut().zip(Point::ALL) {
-                place.reset();
+            channel.kind = kind;
+            channel.places.iter_mut().for_each(Place::reset);
+            for (place, point) in channel.places.iter_mut().zip(Point::ALL) {
                 let rate_hz = rate_at(point, self.rate_hz, factor);
                 place.meter.become_at(kind, rate_hz);
             }
@@ -112,23 +177,19 @@ impl MetersAlong {
 
     /// Forgets everything heard.
     pub fn reset(&mut self) {
-        self.channels.iter_mut().flatten().for_each(Place::reset);
-        self.overs.iter_mut().flatten().for_each(Meter::reset);
+        for channel in &mut self.channels {
+            channel.places.iter_mut().for_each(Place::reset);
+            channel.overs.iter_mut().for_each(Meter::reset);
+        }
     }
 
     /// The readings of a channel at every point, in the order of [`Point::ALL`]; `None` of a channel that
-    /// is not there. DC and peaks then begin anew.
+    /// is not there. All but the meter's own reading begin anew then.
     pub fn take(&mut self, channel: usize) -> Option<[PlaceReading; 8]> {
-        let places = self.channels.get_mut(channel)?;
+        let channel = self.channels.get_mut(channel)?;
         let mut readings = [PlaceReading::default(); 8];
-        for (reading, place) in readings.iter_mut().zip(places) {
-            place.flush();
-            *reading = PlaceReading {
-                now: place.meter.take_reading(),
-                most: place.meter.most(),
-                dc: place.sum / place.samples.max(1.0),
-            };
-            (place.sum, place.samples) = (0.0, 0.0);
+        for (reading, place) in readings.iter_mut().zip(&mut channel.places) {
+            *reading = place.take();
         }
         Some(readings)
     }
@@ -136,16 +197,9 @@ impl MetersAlong {
     /// How often a channel went over full scale, at bus and return.
     #[must_use]
     pub fn overs(&self, channel: usize) -> [u64; 2] {
-        self.overs
-            .get(channel)
-            .map_or([0; 2], |ends| [ends[0].overs(), ends[1].overs()])
-    }
-
-    #[inline]
-    fn hear(&mut self, channel: usize, point: Point, sample: f64) {
-        if let Some(places) = self.channels.get_mut(channel) {
-            places[point as usize].take(sample);
-        }
+        self.channels.get(channel).map_or([0; 2], |channel| {
+            [channel.overs[0].overs(), channel.overs[1].overs()]
+        })
     }
 }
 
@@ -158,27 +212,21 @@ fn rate_at(point: Point, rate_hz: f64, factor: usize) -> f64 {
 }
 
 impl Observer for MetersAlong {
-    fn bus(&mut self, channel: usize, sample: f64) {
-        self.hear(channel, Point::Bus, sample);
-        if let Some(ends) = self.overs.get_mut(channel) {
-            ends[0].process(&[sample]);
+    fn bus(&mut self, channel: usize, samples: &[f64]) {
+        if let Some(channel) = self.channels.get_mut(channel) {
+            channel.digital(0, Point::Bus, samples);
         }
     }
 
-    #[inline]
-    fn analog(&mut self, channel: usize, volts: &PointVolts) {
-        self.hear(channel, Point::LineOut, volts.line_out);
-        self.hear(channel, Point::MicIn, volts.mic_in);
-        self.hear(channel, Point::TransformerIn, volts.transformer_in);
-        self.hear(channel, Point::Grid1, volts.grid_1);
-        self.hear(channel, Point::Grid2, volts.grid_2);
-        self.hear(channel, Point::PreampOut, volts.preamp_out);
+    fn analog(&mut self, channel: usize, block: &AnalogBlock<'_>) {
+        if let Some(channel) = self.channels.get_mut(channel) {
+            channel.analog(block);
+        }
     }
 
-    fn back(&mut self, channel: usize, sample: f64) {
-        self.hear(channel, Point::Return, sample);
-        if let Some(ends) = self.overs.get_mut(channel) {
-            ends[1].process(&[sample]);
+    fn back(&mut self, channel: usize, samples: &[f64]) {
+        if let Some(channel) = self.channels.get_mut(channel) {
+            channel.digital(1, Point::Return, samples);
         }
     }
 }
@@ -186,6 +234,7 @@ impl Observer for MetersAlong {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::chain::PointVolts;
 
     /// -6.02 dBFS and 1 V of DC: what goes in comes out, whatever the meter was before.
     #[test]
@@ -195,21 +244,18 @@ mod tests {
         meters.set(MeterKind::Peak, 4);
         for n in 0..4_800 {
             let sine = (std::f64::consts::TAU * f64::from(n) / 48.0).sin();
-            meters.bus(0, 0.5 * sine);
-            for _ in 0..4 {
-                meters.analog(
-                    0,
-                    &PointVolts {
-                        grid_1: 1.0,
-                        ..PointVolts::default()
-                    },
-                );
-            }
-            meters.back(0, 2.0 * sine);
+            meters.bus(0, &[0.5 * sine]);
+            let volts = PointVolts {
+                grid_1: 1.0,
+                ..PointVolts::default()
+            };
+            meters.analog(0, &AnalogBlock::of(&[volts; 4]));
+            meters.back(0, &[2.0 * sine]);
         }
         let readings = meters.take(0).expect("a channel");
         let [bus, .., back] = readings;
         assert!((bus.now - 0.5).abs() < 1e-12 && bus.dc.abs() < 1e-12);
+        assert!((bus.peak - 0.5).abs() < 1e-12 && (bus.mean_square - 0.125).abs() < 1e-12);
         assert_eq!(readings[Point::Grid1 as usize].dc, 1.0);
         assert!((back.most - 2.0).abs() < 1e-12);
         // A hundred periods, each over full scale above and below.

@@ -12,6 +12,7 @@ mod peak;
 mod points;
 mod ppm;
 mod rms;
+mod sums;
 mod true_peak;
 mod vu;
 

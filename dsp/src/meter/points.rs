@@ -4,7 +4,7 @@
 //! several channels the squares are averaged and the larger peak counts.
 
 use crate::alignment::FullScale;
-use crate::chain::{Observer, OwnGains, Point, PointVolts};
+use crate::chain::{AnalogBlock, Observer, OwnGains, Point};
 use crate::plan::Plan;
 use crate::units::{Dbfs, Dbu, Dbv, Volts, VoltsPeak};
 
@@ -243,24 +243,24 @@ impl PointMeter {
 }
 
 impl Observer for PointMeter {
-    fn bus(&mut self, channel: usize, sample: f64) {
+    fn bus(&mut self, channel: usize, samples: &[f64]) {
         let side = &mut self.sides[channel % 2];
-        side.bus_samples += 1.0;
-        side.meters[Point::Bus as usize].process(sample);
+        side.bus_samples += samples.len() as f64;
+        let meter = &mut side.meters[Point::Bus as usize];
+        samples.iter().for_each(|sample| meter.process(*sample));
     }
 
-    #[inline]
-    fn analog(&mut self, channel: usize, volts: &PointVolts) {
-        let meters = &mut self.sides[channel % 2].meters;
-        meters[Point::LineOut as usize].process(volts.line_out);
-        meters[Point::MicIn as usize].process(volts.mic_in);
-        meters[Point::TransformerIn as usize].process(volts.transformer_in);
-        meters[Point::Grid1 as usize].process(volts.grid_1);
-        meters[Point::Grid2 as usize].process(volts.grid_2);
-        meters[Point::PreampOut as usize].process(volts.preamp_out);
+    fn analog(&mut self, channel: usize, block: &AnalogBlock<'_>) {
+        let meters = &mut self.sides[channel % 2].meters[Point::LineOut as usize..];
+        block.each(|volts| {
+            for (meter, volts) in meters.iter_mut().zip(volts.in_order()) {
+                meter.process(volts);
+            }
+        });
     }
 
-    fn back(&mut self, channel: usize, sample: f64) {
-        self.sides[channel % 2].meters[Point::Return as usize].process(sample);
+    fn back(&mut self, channel: usize, samples: &[f64]) {
+        let meter = &mut self.sides[channel % 2].meters[Point::Return as usize];
+        samples.iter().for_each(|sample| meter.process(*sample));
     }
 }

@@ -14,7 +14,7 @@ mod passages;
 pub use histogram::Percentiles;
 pub use passages::{MERGE_SECONDS, MOST_PASSAGES, Passage};
 
-use crate::chain::{Observer, Point, PointVolts, analog_delay_samples};
+use crate::chain::{AnalogBlock, Observer, Point, analog_delay_samples};
 use crate::diagram::{Limit, LimitKind};
 use crate::oversample::Oversampling;
 use crate::plan::Plan;
@@ -167,29 +167,33 @@ impl StatisticsMeter {
 }
 
 impl Observer for StatisticsMeter {
-    fn bus(&mut self, channel: usize, sample: f64) {
-        if let Some(side) = self.sides.get_mut(channel) {
-            side.points[Point::Bus as usize].process(sample);
-            self.loudness[0].process(channel, sample);
-        }
-    }
-
-    #[inline]
-    fn analog(&mut self, channel: usize, volts: &PointVolts) {
+    fn bus(&mut self, channel: usize, samples: &[f64]) {
         let Some(side) = self.sides.get_mut(channel) else {
             return;
         };
-        side.analog += 1;
-        for (listener, volts) in side.points[1..=ANALOG].iter_mut().zip(volts.in_order()) {
-            listener.process(volts);
+        for sample in samples {
+            side.points[Point::Bus as usize].process(*sample);
+            self.loudness[0].process(channel, *sample);
         }
     }
 
-    fn back(&mut self, channel: usize, sample: f64) {
+    fn analog(&mut self, channel: usize, block: &AnalogBlock<'_>) {
         let Some(side) = self.sides.get_mut(channel) else {
             return;
         };
-        side.back += 1;
+        block.each(|volts| {
+            side.analog += 1;
+            for (listener, volts) in side.points[1..=ANALOG].iter_mut().zip(volts.in_order()) {
+                listener.process(volts);
+            }
+        });
+    }
+
+    fn back(&mut self, channel: usize, samples: &[f64]) {
+        let Some(side) = self.sides.get_mut(channel) else {
+            return;
+        };
+        side.back += samples.len() as u64;
         // A circuit at rest says nothing, but time goes on.
         while side.analog < side.back * self.factor {
             side.analog += 1;
@@ -197,7 +201,9 @@ impl Observer for StatisticsMeter {
                 listener.process(0.0);
             }
         }
-        side.points[Point::Return as usize].process(sample);
-        self.loudness[1].process(channel, sample);
+        for sample in samples {
+            side.points[Point::Return as usize].process(*sample);
+            self.loudness[1].process(channel, *sample);
+        }
     }
 }
