@@ -12,7 +12,7 @@ const BELOW: f64 = 66.0;
 const ROW: f64 = 13.0;
 /// A picture lower than this has two rows of figures, not four, and so much less room for them.
 const SHORT: f64 = 250.0;
-const FEWER: f64 = 30.0;
+const FEWER: f64 = 29.0;
 /// And so much less above.
 const LOWER: f64 = 6.0;
 /// Room above the highest for words that make way.
