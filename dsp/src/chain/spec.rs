@@ -3,7 +3,7 @@
 
 use super::build::{PadBuild, return_pad};
 use super::hiss::{Hiss, LineHiss, return_hiss_volts};
-use crate::circuit::Settings;
+use crate::circuit::{MOST_TAPPED, Settings, Tapped};
 use crate::oversample::Oversampling;
 use crate::pad::TwoPort;
 use crate::plan::{Plan, Polarity};
@@ -75,10 +75,46 @@ impl Spec {
         }
     }
 
-    /// What one sample of noise adds at the line output, in volts; `sigma` is that of the part of its own.
+    /// What noise adds at the line output in each sample of a block, in volts, or nothing without it; `sigma`
+    /// is that of the part of its own.
     #[inline]
-    pub(super) fn line_noise(&self, source_noise: f64, hiss: &mut Hiss, sigma: f64) -> f64 {
-        self.line_hiss.share * source_noise + sigma * hiss.next()
+    pub(super) fn line_noise<'a>(
+        &self,
+        block: &Tapped<'_>,
+        hiss: &mut Hiss,
+        sigma: f64,
+        room: &'a mut [f64; MOST_TAPPED],
+    ) -> &'a [f64] {
+        let mut count = 0;
+        if self.settings.noise {
+            for (to, taps) in room.iter_mut().zip(block.all()) {
+                *to = self.line_hiss.share * taps.source_noise + sigma * hiss.next();
+                count += 1;
+            }
+        }
+        &room[..count]
+    }
+
+    /// The return's samples of a block, and which of its frames the converter clips, each `factor` samples long.
+    #[inline]
+    pub(super) fn take_back<'a>(
+        &self,
+        channel: usize,
+        block: &Tapped<'_>,
+        samples: &mut [f64],
+        flags: impl Iterator<Item = &'a mut bool>,
+        factor: usize,
+    ) {
+        let per_volt = self.return_per_volt(channel);
+        for (sample, volts) in samples.iter_mut().zip(block.preamp_out()) {
+            *sample = volts * per_volt;
+        }
+        for (flag, samples) in flags.zip(samples.chunks_mut(factor)) {
+            for sample in samples {
+                *flag |= sample.abs() > self.clip;
+                *sample = sample.clamp(-self.clip, self.clip);
+            }
+        }
     }
 
     /// Volts of a sample of 1.0 at the send; of several channels, every second is a right one.
@@ -89,7 +125,7 @@ impl Spec {
 
     /// Sample value of 1 V at the return.
     #[inline]
-    pub(super) fn return_per_volt(&self, channel: usize) -> f64 {
+    fn return_per_volt(&self, channel: usize) -> f64 {
         self.return_per_volt[channel % 2]
     }
 

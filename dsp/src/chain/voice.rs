@@ -134,33 +134,19 @@ impl Voice {
                 *sample *= spec.pad_ratio;
             }
         }
-        // Sigma of a sample, one-sided density over half the rate.
-        let line_sigma = spec.line_hiss.volts * (0.5 * rate_hz(spec, self.rate)).sqrt();
         let hiss = &mut self.hiss;
         let mut room = [0.0; MOST_TAPPED];
+        // Sigma of a sample, one-sided density over half the rate.
+        let line_sigma = spec.line_hiss.volts * (0.5 * rate_hz(spec, self.rate)).sqrt();
         let mut each = |channel: usize, from: usize, block: &Tapped<'_>, samples: &mut [f64]| {
             if observer.listens() {
-                let mut line_noise: &[f64] = &[];
-                if spec.settings.noise {
-                    for (to, taps) in room.iter_mut().zip(block.all()) {
-                        *to = spec.line_noise(taps.source_noise, &mut hiss[channel], line_sigma);
-                    }
-                    line_noise = &room[..samples.len()];
-                }
-                observer.analog(channel, &AnalogBlock::tapped(block, spec.pad, line_noise));
+                let hiss = &mut hiss[channel];
+                let noise = spec.line_noise(block, hiss, line_sigma, &mut room);
+                observer.analog(channel, &AnalogBlock::tapped(block, spec.pad, noise));
             }
-            let per_volt = spec.return_per_volt(channel);
-            for (sample, volts) in samples.iter_mut().zip(block.preamp_out()) {
-                *sample = volts * per_volt;
-            }
-            // Blocks begin with a frame: their length is a multiple of every factor.
+            // Blocks begin with a frame.
             let flags = &mut flags.back[from / factor..];
-            for (flag, samples) in flags.iter_mut().zip(samples.chunks_mut(factor)) {
-                for sample in samples {
-                    *flag |= sample.abs() > spec.clip;
-                    *sample = sample.clamp(-spec.clip, spec.clip);
-                }
-            }
+            spec.take_back(channel, block, samples, flags.iter_mut(), factor);
         };
         // Two at once: the processor works on one while the other waits.
         let length = frames * factor;
