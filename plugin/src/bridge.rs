@@ -52,7 +52,7 @@ pub struct Bridge {
 /// One reading.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Reading {
-    /// RMS at each point, in the order of [`Point::ALL`].
+    /// RMS at each point, in the order of [`penstock_dsp::chain::Point::ALL`].
     pub rms: [f32; 8],
     /// Largest magnitude at each point.
     pub peak: [f32; 8],
