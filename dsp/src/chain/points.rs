@@ -1,6 +1,6 @@
 //! The points of the path, and who listens there.
 
-use crate::circuit::Tapped;
+use crate::circuit::{Seen, Tapped};
 use crate::pad::TwoPort;
 
 /// A point of the path, in order.
@@ -118,9 +118,9 @@ enum Volts<'a> {
 }
 
 /// Without noise every point is one of four voltages in a row, or takes of the last one, T1's primary, and of an EMF.
-pub(crate) struct Plain<I> {
-    /// Grids, output and primary; the EMF.
-    pub(crate) rows: I,
+pub(crate) struct Plain<'a> {
+    /// What is seen of each sample.
+    pub(crate) seen: &'a [Seen],
     /// What the line output and the input terminals take of primary and EMF.
     pub(crate) line_out: [f64; 2],
     pub(crate) mic_in: [f64; 2],
@@ -169,15 +169,15 @@ impl<'a> AnalogBlock<'a> {
 
     /// Without noise.
     #[inline]
-    pub(crate) fn plain(&self) -> Option<Plain<impl Iterator<Item = ([f64; 4], f64)>>> {
+    pub(crate) fn plain(&self) -> Option<Plain<'_>> {
         let Volts::Tapped { tapped, pad, .. } = &self.0 else {
             return None;
         };
-        let rows = tapped.plain()?;
+        let seen = tapped.plain()?;
         let [volts, amps] = tapped.input();
         let line = |n: usize| pad.a * volts[n] + pad.b * amps[n];
         Some(Plain {
-            rows,
+            seen,
             line_out: [line(0), line(1)],
             mic_in: volts,
         })

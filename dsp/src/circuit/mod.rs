@@ -66,6 +66,7 @@ pub use preamp::{
     DELAY_SAMPLES, MOST_TAPPED, OperatingPoint, Preamp, Settings, SmallSignal, Tapped, Taps,
     in_ohms,
 };
+pub(crate) use solver::Seen;
 pub use triode::{
     Currents, ECC83_EHX_1, ECC83_KOREN_1996, ECC83_RSD_1, ECC83_RSD_2, ECC88_KOREN_1996, GridLaw,
     PlateLaw, Triode,

@@ -74,15 +74,11 @@ impl Tapped<'_> {
         (0..self.seen.len()).map(|n| self.taps(n))
     }
 
-    /// Where no noise adds anything: grids, output and primary as four in a row, and the EMF there. With
-    /// [`Self::input`] that is cheaper than [`Self::all`].
+    /// Where no noise adds anything: what follows from each sample. With [`Self::input`] that is cheaper than
+    /// [`Self::all`].
     #[inline]
-    pub(crate) fn plain(&self) -> Option<impl Iterator<Item = ([f64; 4], f64)>> {
-        let rows = self
-            .seen
-            .iter()
-            .map(|seen| ([seen.grid_1, seen.grid_2, seen.out, seen.primary], seen.emf));
-        self.added.is_empty().then_some(rows)
+    pub(crate) fn plain(&self) -> Option<&[Seen]> {
+        self.added.is_empty().then_some(self.seen)
     }
 
     /// What the voltage and the current at the input terminals take of primary and EMF.

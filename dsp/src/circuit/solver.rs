@@ -72,12 +72,12 @@ const AT_THE_POINT: State = State {
 
 /// Voltages that follow from a sample, beyond rest.
 #[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Seen {
-    pub(super) grid_1: f64,
-    pub(super) grid_2: f64,
-    pub(super) out: f64,
-    pub(super) primary: f64,
-    pub(super) emf: f64,
+pub(crate) struct Seen {
+    pub(crate) grid_1: f64,
+    pub(crate) grid_2: f64,
+    pub(crate) out: f64,
+    pub(crate) primary: f64,
+    pub(crate) emf: f64,
 }
 
 impl Solver {

@@ -1,6 +1,7 @@
 //! What blocks of samples come to: sum, squares and peak, at one point or at all analog ones at once.
 
 use crate::chain::AnalogBlock;
+use crate::circuit::Seen;
 use crate::circuit::lanes::{self, Lanes, Portable};
 
 /// What was heard at one point comes to.
@@ -15,8 +16,17 @@ pub(super) struct Sums {
 impl Sums {
     /// Of samples of one point.
     pub(super) fn of(samples: &[f64]) -> Self {
-        let mut sums = Self::default();
-        samples.iter().for_each(|sample| sums.count(*sample));
+        // Four side by side: none waits for the one before.
+        let mut four = [Self::default(); 4];
+        let (fours, rest) = samples.as_chunks::<4>();
+        for samples in fours {
+            for (sums, sample) in four.iter_mut().zip(samples) {
+                sums.count(*sample);
+            }
+        }
+        let [mut sums, others @ ..] = four;
+        rest.iter().for_each(|sample| sums.count(*sample));
+        others.iter().for_each(|other| sums.add(other));
         sums.samples = samples.len() as f64;
         sums
     }
@@ -70,32 +80,42 @@ fn of_all_in<L: Lanes>(block: &AnalogBlock<'_>) -> [Sums; 6] {
     let (line, mic) = (plain.line_out, plain.mic_in);
     let by_primary = L::load(&[line[0], mic[0], line[0], mic[0]]);
     let by_emf = L::load(&[line[1], mic[1], line[1], mic[1]]);
-    // Of the line output and the input terminals two samples at once.
-    let (mut row, mut ends) = (Four::<L>::nothing(), Four::nothing());
-    let (mut rows, mut count) = (plain.rows, 0);
-    while let Some((volts, emf)) = rows.next() {
-        row.add(L::load(&volts));
-        let (mut next_primary, mut next_emf) = (0.0, 0.0);
-        count += 1;
-        if let Some((next, emf)) = rows.next() {
-            row.add(L::load(&next));
-            (next_primary, next_emf) = (next[3], emf);
-            count += 1;
-        }
-        let primary = L::load(&[volts[3], volts[3], next_primary, next_primary]);
-        let emf = L::load(&[emf, emf, next_emf, next_emf]);
+    // Two samples side by side, of the line output and the input terminals in one row: none waits for the other.
+    let (mut row, mut next, mut ends) = (Four::<L>::nothing(), Four::nothing(), Four::nothing());
+    let (pairs, rest) = plain.seen.as_chunks::<2>();
+    for [one, other] in pairs {
+        row.add(row_of(one));
+        next.add(row_of(other));
+        ends.add(by_emf.fma(
+            L::load(&[one.emf, one.emf, other.emf, other.emf]),
+            by_primary.mul(L::load(&[
+                one.primary,
+                one.primary,
+                other.primary,
+                other.primary,
+            ])),
+        ));
+    }
+    for last in rest {
+        row.add(row_of(last));
+        let primary = L::load(&[last.primary, last.primary, 0.0, 0.0]);
+        let emf = L::load(&[last.emf, last.emf, 0.0, 0.0]);
         ends.add(by_emf.fma(emf, by_primary.mul(primary)));
     }
-    let (row, ends) = (row.sums(f64::from(count)), ends.sums(0.0));
+    let samples = plain.seen.len() as f64;
+    let (row, ends) = (row.with(next).sums(samples), ends.sums(0.0));
     let end = |n: usize| {
         let mut end = ends[n];
         end.add(&ends[n + 2]);
-        Sums {
-            samples: f64::from(count),
-            ..end
-        }
+        Sums { samples, ..end }
     };
     [end(0), end(1), row[3], row[0], row[1], row[2]]
+}
+
+/// Grids, output and primary.
+#[inline(always)]
+fn row_of<L: Lanes>(seen: &Seen) -> L {
+    L::load(&[seen.grid_1, seen.grid_2, seen.out, seen.primary])
 }
 
 /// Four points at once.
@@ -116,6 +136,14 @@ impl<L: Lanes> Four<L> {
         self.sum = self.sum.add(volts);
         self.squares = volts.fma(volts, self.squares);
         self.peak = volts.abs().max(self.peak);
+    }
+
+    fn with(self, other: Self) -> Self {
+        Self {
+            sum: self.sum.add(other.sum),
+            squares: self.squares.add(other.squares),
+            peak: self.peak.max(other.peak),
+        }
     }
 
     fn sums(self, samples: f64) -> [Sums; 4] {
