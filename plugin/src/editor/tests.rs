@@ -105,6 +105,14 @@ impl Window {
         self.button(at, false);
     }
 
+    /// Clicks what has this name, wherever it is.
+    fn press(&mut self, name: &str) {
+        let at = self.place(name);
+        let at = at.unwrap_or_else(|| panic!("no {name} in {:?}", self.names()));
+        self.click(at);
+        self.frames(3);
+    }
+
     fn drag(&mut self, from: Pos2, by: egui::Vec2, modifiers: Modifiers) {
         self.button(from, true);
         for k in 1..=20 {
@@ -420,5 +428,15 @@ impl std::ops::Deref for Tracked<Mock> {
 impl std::ops::DerefMut for Tracked<Mock> {
     fn deref_mut(&mut self) -> &mut Mock {
         self.inner_mut()
+    }
+}
+
+/// Numbers under a bound, the same ones every time: a linear congruential generator (Knuth's MMIX constants).
+fn random(mut state: u64) -> impl FnMut(u32) -> u32 {
+    move |below| {
+        state = state
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        ((state >> 33) as u32) % below
     }
 }

@@ -2,7 +2,7 @@
 
 use super::super::desk::Desk;
 use super::super::presets::{entry_id, is_open, line_id, search_id};
-use super::{Window, assert_balanced};
+use super::{Window, assert_balanced, random};
 use crate::folder::scratch::Scratch;
 use crate::library::Library;
 use crate::presets::FACTORY;
@@ -18,16 +18,8 @@ fn window(scratch: &Scratch) -> Window {
     window
 }
 
-/// Presses the button of this name, wherever it is.
-fn press(window: &mut Window, name: &str) {
-    let at = window.place(name);
-    let at = at.unwrap_or_else(|| panic!("no {name} in {:?}", window.names()));
-    window.click(at);
-    window.frames(3);
-}
-
 fn open(window: &mut Window) {
-    press(window, "Presets");
+    window.press("Presets");
     assert!(is_open(&window.ctx));
 }
 
@@ -76,7 +68,7 @@ fn a_preset_is_found_applied_and_undone_in_one_step() {
     window.frames(2);
     says(&mut window, "Pad Loss 40.0 dB to 25.0 dB");
     assert_eq!(window.desk.at, before, "choosing changes nothing");
-    press(&mut window, "Apply");
+    window.press("Apply");
     assert_eq!(window.decibels("pad.loss_db"), "25.0 dB");
     assert_eq!(window.decibels("preamp.gain_db"), "28 dB");
     assert_eq!(window.decibels("send.trim_db"), "0.0 dB");
@@ -84,9 +76,9 @@ fn a_preset_is_found_applied_and_undone_in_one_step() {
     says(&mut window, "All choices stand like this now.");
     assert_balanced(&window.desk.asked);
     let after = window.desk.at.clone();
-    press(&mut window, "Undo");
+    window.press("Undo");
     assert_eq!(window.desk.at, before);
-    press(&mut window, "Redo");
+    window.press("Redo");
     assert_eq!(window.desk.at, after);
     assert_balanced(&window.desk.asked);
 }
@@ -134,7 +126,7 @@ fn ones_own_are_saved_renamed_and_deleted_only_when_asked() {
     let mut window = window(&scratch);
     open(&mut window);
     for round in 0..2 {
-        press(&mut window, "Save");
+        window.press("Save");
         assert!(window.ctx.memory(|memory| memory.has_focus(line_id())));
         write(&mut window, "Choir");
         window.key(Key::Enter, Modifiers::NONE);
@@ -146,23 +138,23 @@ fn ones_own_are_saved_renamed_and_deleted_only_when_asked() {
             window.key(Key::Enter, Modifiers::NONE);
             window.frames(2);
             says(&mut window, "is there already");
-            press(&mut window, "Replace it");
+            window.press("Replace it");
         }
         says(&mut window, "is in your presets");
     }
-    press(&mut window, "Rename");
+    window.press("Rename");
     write(&mut window, "Choir, far");
     window.key(Key::Enter, Modifiers::NONE);
     window.frames(2);
     assert_eq!(names(&mut window), ["Choir, far"]);
-    press(&mut window, "Delete");
+    window.press("Delete");
     says(&mut window, "Delete \u{201c}Choir, far\u{201d} for good?");
     window.key(Key::Escape, Modifiers::NONE);
     window.frames(2);
     assert!(is_open(&window.ctx));
     assert_eq!(names(&mut window), ["Choir, far"]);
-    press(&mut window, "Delete");
-    press(&mut window, "Delete");
+    window.press("Delete");
+    window.press("Delete");
     assert_eq!(names(&mut window), Vec::<String>::new());
     assert_eq!(scratch.names(), ["presets"]);
 }
@@ -174,23 +166,23 @@ fn plans_go_out_and_come_in() {
     open(&mut window);
     let out = scratch.path().join("mine.toml");
     let typed = out.to_str().unwrap().to_owned();
-    press(&mut window, "Export");
+    window.press("Export");
     write(&mut window, &typed);
-    press(&mut window, "Export");
+    window.press("Export");
     let text = std::fs::read_to_string(&out).unwrap();
     assert!(text.contains("[rig.send]"), "{text}");
     assert_eq!(Plan::from_toml(&text), Ok(window.desk.plan()));
-    press(&mut window, "Import");
+    window.press("Import");
     write(&mut window, &typed);
     window.key(Key::Enter, Modifiers::NONE);
     window.frames(2);
     assert_eq!(names(&mut window), ["mine"]);
-    press(&mut window, "Import");
+    window.press("Import");
     write(&mut window, "nowhere.toml");
     window.key(Key::Enter, Modifiers::NONE);
     window.frames(2);
     says(&mut window, "whole path");
-    press(&mut window, "Cancel");
+    window.press("Cancel");
     assert_eq!(names(&mut window), ["mine"]);
 }
 
@@ -228,14 +220,7 @@ fn it_fits_the_smallest_window() {
 fn random_events_in_the_browser_leave_nothing_open() {
     let scratch = Scratch::new();
     let mut window = window(&scratch);
-    // A linear congruential generator (Knuth's MMIX constants): the same events every time.
-    let mut state = 7u64;
-    let mut random = move |below: u32| {
-        state = state
-            .wrapping_mul(6_364_136_223_846_793_005)
-            .wrapping_add(1_442_695_040_888_963_407);
-        ((state >> 33) as u32) % below
-    };
+    let mut random = random(7);
     let keys = [
         Key::Tab,
         Key::Enter,

@@ -13,26 +13,19 @@ fn first_use(memory: RigMemory) -> Window {
     window
 }
 
-fn press(window: &mut Window, name: &str) {
-    let at = window.place(name);
-    let at = at.unwrap_or_else(|| panic!("no {name} in {:?}", window.names()));
-    window.click(at);
-    window.frames(3);
-}
-
 /// A cold user sets both converters to +20 dBu and keeps that: two actions.
 #[test]
 fn the_first_use_asks_once_and_remembers() {
     let mut window = first_use(RigMemory::Nothing);
     assert!(window.ctx.read_response(window.id("pad.loss_db")).is_none());
-    press(&mut window, "+20 dBu");
+    window.press("+20 dBu");
     for id in ["rig.send.full_scale_dbu", "rig.return.full_scale_dbu"] {
         assert_eq!(window.decibels(id), "20.0 dBu");
     }
     window.type_into("rig.send.source_ohms", "120");
     window.key(Key::Enter, Modifiers::NONE);
     assert_eq!(window.decibels("rig.send.source_ohms"), "120 ohm");
-    press(&mut window, "Remember this rig");
+    window.press("Remember this rig");
     assert_eq!(window.desk.rig_memory(), RigMemory::Kept);
     assert!(window.ctx.read_response(window.id("pad.loss_db")).is_some());
     let line = first_summary(&window.desk);
@@ -44,7 +37,7 @@ fn the_first_use_asks_once_and_remembers() {
 #[test]
 fn it_can_be_put_off() {
     let mut window = first_use(RigMemory::Nothing);
-    press(&mut window, "Not now");
+    window.press("Not now");
     assert!(window.ctx.read_response(window.id("pad.loss_db")).is_some());
     assert_eq!(window.desk.rig_memory(), RigMemory::Nothing);
     assert!(window.desk.asked.is_empty());
@@ -56,7 +49,7 @@ fn a_damaged_file_is_said_and_the_form_is_there() {
     let mut window = first_use(RigMemory::Damaged(why.clone()));
     let names = window.names();
     assert!(names.iter().any(|name| name.contains(&why)), "{names:?}");
-    press(&mut window, "Remember this rig");
+    window.press("Remember this rig");
     assert_eq!(window.desk.rig_memory(), RigMemory::Kept);
 }
 
@@ -74,12 +67,12 @@ fn a_projects_own_rig_can_be_remembered_or_replaced() {
         names.iter().any(|n| n.contains("Not what new")),
         "{names:?}"
     );
-    press(&mut window, "Use the remembered");
+    window.press("Use the remembered");
     assert_eq!(window.decibels("rig.send.full_scale_dbu"), "22.0 dBu");
     window.type_into("rig.send.full_scale_dbu", "18");
     window.key(Key::Enter, Modifiers::NONE);
     window.frames(2);
-    press(&mut window, "Remember this rig");
+    window.press("Remember this rig");
     let i = window.desk.index("rig.send.full_scale_dbu");
     assert!(
         window

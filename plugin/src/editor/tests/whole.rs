@@ -2,7 +2,7 @@
 
 use super::super::desk::{Desk, Kind, Note};
 use super::super::{View, gesture, row};
-use super::{Window, assert_balanced};
+use super::{Window, assert_balanced, random};
 use egui::{Event, Key, Modifiers, Pos2, Rect};
 
 #[test]
@@ -60,14 +60,7 @@ fn every_size_is_drawn() {
 fn random_events_leave_nothing_open_and_nothing_out_of_range() {
     let mut window = Window::sized(820.0, 700.0);
     window.desk.view.rig_open = true;
-    // A linear congruential generator (Knuth's MMIX constants): the same events every time.
-    let mut state = 1u64;
-    let mut random = move |below: u32| {
-        state = state
-            .wrapping_mul(6_364_136_223_846_793_005)
-            .wrapping_add(1_442_695_040_888_963_407);
-        ((state >> 33) as u32) % below
-    };
+    let mut random = random(1);
     let keys = [
         Key::Tab,
         Key::Enter,
