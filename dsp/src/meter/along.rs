@@ -72,31 +72,30 @@ impl Place {
 /// One channel.
 #[derive(Clone, Debug)]
 struct Channel {
-    kind: MeterKind,
     places: [Place; 8],
     /// How often bus and return went over full scale.
     overs: [PeakMeter; 2],
 }
 
 impl Channel {
-    fn digital(&mut self, end: usize, point: Point, samples: &[f64]) {
+    fn digital(&mut self, kind: MeterKind, end: usize, point: Point, samples: &[f64]) {
         let sums = Sums::of(samples);
         // One sample within full scale ends an over as well as many.
         let most = if sums.peak < 1.0 { 1 } else { samples.len() };
         self.overs[end].process(&samples[..most.min(samples.len())]);
         let place = &mut self.places[point as usize];
-        place.count(self.kind, &sums);
-        if self.kind != MeterKind::Peak {
+        place.count(kind, &sums);
+        if kind != MeterKind::Peak {
             samples.iter().for_each(|sample| place.gather(*sample));
         }
     }
 
-    fn analog(&mut self, block: &AnalogBlock<'_>) {
+    fn analog(&mut self, kind: MeterKind, block: &AnalogBlock<'_>) {
         let places = &mut self.places[Point::LineOut as usize..];
         for (place, sums) in places.iter_mut().zip(&Sums::of_all(block)) {
-            place.count(self.kind, sums);
+            place.count(kind, sums);
         }
-        if self.kind != MeterKind::Peak {
+        if kind != MeterKind::Peak {
             block.each(|volts| {
                 for (place, volts) in places.iter_mut().zip(volts.in_order()) {
                     place.gather(volts);
@@ -141,7 +140,6 @@ impl MetersAlong {
             gathered_samples: 0,
         };
         let channel = |_| Channel {
-            kind,
             places: Point::ALL.map(place),
             overs: [PeakMeter::prepare(rate, 1.0); 2],
         };
@@ -166,7 +164,6 @@ impl MetersAlong {
         }
         (self.kind, self.factor) = (kind, factor);
         for channel in &mut self.channels {
-            channel.kind = kind;
             channel.places.iter_mut().for_each(Place::reset);
             for (place, point) in channel.places.iter_mut().zip(Point::ALL) {
                 let rate_hz = rate_at(point, self.rate_hz, factor);
@@ -214,19 +211,19 @@ fn rate_at(point: Point, rate_hz: f64, factor: usize) -> f64 {
 impl Observer for MetersAlong {
     fn bus(&mut self, channel: usize, samples: &[f64]) {
         if let Some(channel) = self.channels.get_mut(channel) {
-            channel.digital(0, Point::Bus, samples);
+            channel.digital(self.kind, 0, Point::Bus, samples);
         }
     }
 
     fn analog(&mut self, channel: usize, block: &AnalogBlock<'_>) {
         if let Some(channel) = self.channels.get_mut(channel) {
-            channel.analog(block);
+            channel.analog(self.kind, block);
         }
     }
 
     fn back(&mut self, channel: usize, samples: &[f64]) {
         if let Some(channel) = self.channels.get_mut(channel) {
-            channel.digital(1, Point::Return, samples);
+            channel.digital(self.kind, 1, Point::Return, samples);
         }
     }
 }
