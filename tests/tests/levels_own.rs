@@ -93,7 +93,31 @@ fn it_says_that_the_circuit_is_not_simulated_and_has_no_grids() {
     assert!(answer["points"][4]["dbu"].is_null() && answer["points"][4]["volts_rms"].is_null());
 }
 
-/// What is heard comes out at the unit's level, through our circuit and the trim that makes up the rest.
+/// The converter clips what is heard where the unit would make it clip, whatever our circuit's nearest gain is.
+#[test]
+fn the_return_clips_at_the_units_level() {
+    let dir = TempDir::new();
+    // 71.5 dB is far above our largest gain, 64; the tone is what comes back 1 dB under and 1 dB over full scale.
+    let sets = [
+        "rig.preamp.kind=own",
+        "rig.preamp.in_ohms=1500",
+        "preamp.gain_db=71.5",
+    ];
+    let unity = Levels::at(-60.0, &sets).dbu("return") + 60.0 - 22.0;
+    for (over, clips) in [(-1.0, false), (1.0, true)] {
+        let peak = 10.0_f64.powf((over - unity) / 20.0);
+        Wave::sine(48_000, 1_000.0, peak, 1.0).write(&dir.file("in.wav"));
+        let mut args = vec!["render", "in.wav", "out.wav", "--force"];
+        for set in &sets {
+            args.extend(["--set", set]);
+        }
+        let answer = json_in(dir.path(), &args);
+        let frames = number(&answer, "clipped_return_frames");
+        assert_eq!(frames > 0.0, clips, "{over} dB over: {frames}");
+    }
+}
+
+/// What is heard comes out at the unit's level, through our circuit and what makes up the rest.
 #[test]
 fn what_is_heard_has_the_units_level() {
     let dir = TempDir::new();

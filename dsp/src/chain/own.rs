@@ -2,8 +2,9 @@
 //!
 //! Levels, headroom and noise are the unit's. Its sound nobody can know from a data sheet: what is heard is
 //! our circuit at the nearest of its settings behind the same pad, and what is left of the gain is made up
-//! at the return.
+//! before the return converter, which so clips where the unit would make it clip.
 
+use super::Point;
 use super::build::{build_nearest, return_pad};
 use crate::circuit::{self, GAIN_STEPS_DB};
 use crate::pad::{LossKind, Network};
@@ -50,8 +51,16 @@ pub fn heard_plan(plan: &Plan) -> Plan {
         Db::from_ratio(load / (load + pad.out_ohms(plan.rig.source).0))
     };
     let ours = heard.preamp.gain - heard.preamp.attenuator + loaded(&heard);
-    heard.back.trim += own + loaded(plan) - ours;
+    // As much more at the converter as its full scale is lower.
+    let more = own + loaded(plan) - ours;
+    heard.rig.return_full_scale.0 = plan.rig.return_full_scale.0 - more;
     heard
+}
+
+/// What is made up of an own preamplifier's gain, in [`heard_plan`]; nothing with our circuit.
+#[must_use]
+pub fn made_up(plan: &Plan) -> Db {
+    plan.rig.return_full_scale.0 - heard_plan(plan).rig.return_full_scale.0
 }
 
 /// Gains of an own unit's path.
@@ -87,6 +96,20 @@ impl OwnGains {
             preamp: (plan.preamp.gain - plan.preamp.attenuator).ratio(),
             back: back_ratio(plan),
         })
+    }
+
+    /// From what our circuit leaves at the line output to a point of the path with this unit in it; `None`
+    /// at the bus, which nothing changes, and inside our circuit, which is not there.
+    #[must_use]
+    pub fn over_heard_line(&self, point: Point) -> Option<f64> {
+        let mic = self.line_over_heard * self.pad;
+        match point {
+            Point::LineOut => Some(self.line_over_heard),
+            Point::MicIn => Some(mic),
+            Point::PreampOut => Some(mic * self.preamp),
+            Point::Return => Some(mic * self.preamp * self.back),
+            Point::Bus | Point::TransformerIn | Point::Grid1 | Point::Grid2 => None,
+        }
     }
 }
 
@@ -126,10 +149,16 @@ mod tests {
         let total = |plan: &Plan, load: f64| {
             let pad = build_nearest(plan).0.as_built;
             let into = load / (load + pad.out_ohms(plan.rig.source).0);
-            (plan.preamp.gain - plan.preamp.attenuator + plan.back.trim + Db::from_ratio(into)).0
+            let up = plan.preamp.gain - plan.preamp.attenuator + Db::from_ratio(into);
+            up.0 - plan.rig.return_full_scale.0.0
         };
         let ours = total(&heard, circuit::in_ohms(true).0);
         assert!((ours - total(&plan, 2_400.0)).abs() < 1e-9);
+        assert_eq!(
+            made_up(&plan),
+            plan.rig.return_full_scale.0 - heard.rig.return_full_scale.0
+        );
         assert_eq!(heard_plan(&Plan::default()), Plan::default());
+        assert_eq!(made_up(&Plan::default()), Db(0.0));
     }
 }

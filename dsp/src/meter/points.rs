@@ -122,17 +122,11 @@ impl Own {
     /// Levels with this unit in place of our circuit. What only our circuit has is undefined.
     fn instead(&self, heard: [PointLevel; 8]) -> [PointLevel; 8] {
         let line = heard[Point::LineOut as usize];
-        let gains = &self.gains;
-        let mic = gains.line_over_heard * gains.pad;
         heard.map(|level| {
-            let gain = match level.point {
-                Point::Bus => return level,
-                Point::LineOut => gains.line_over_heard,
-                Point::MicIn => mic,
-                Point::PreampOut => mic * gains.preamp,
-                Point::Return => mic * gains.preamp * gains.back,
-                Point::TransformerIn | Point::Grid1 | Point::Grid2 => f64::NAN,
-            };
+            if level.point == Point::Bus {
+                return level;
+            }
+            let gain = self.gains.over_heard_line(level.point).unwrap_or(f64::NAN);
             let is_back = level.point == Point::Return;
             let most = if is_back { self.most_back } else { f64::MAX };
             let (rms, peak) = (line.volts.0 * gain, line.peak.0 * gain);

@@ -69,13 +69,17 @@ impl Plan {
         self.toml_of(Key::is_of_the_rig)
     }
 
-    /// All but the facts of the studio, as TOML: what is handed on without its owner's converters.
+    /// All but the facts of the studio, as TOML: what is handed on without its owner's converters. With an
+    /// own preamplifier its data sheet is in it, for gain and attenuator are steps of that unit.
     #[must_use]
     pub fn choices_to_toml(&self) -> String {
-        self.toml_of(|key| !key.is_of_the_rig())
+        let is_own = self.rig.preamp == PreampKind::Own;
+        let of_unit = |key: &Key| is_own && key.name.starts_with("rig.preamp.");
+        self.toml_of(|key| !key.is_of_the_rig() || of_unit(key))
     }
 
-    /// The same facts of the studio with another plan's choices.
+    /// The same facts of the studio with another plan's choices, as they are: what was chosen for another
+    /// preamplifier is put on this one's steps by [`Plan::take_unit_steps`].
     #[must_use]
     pub fn with_choices_of(&self, other: &Self) -> Self {
         Self {
@@ -206,17 +210,24 @@ impl Plan {
         })
     }
 
-    /// Gain and attenuator on steps that the preamplifier has: the nearest ones.
-    pub(super) fn take_unit_steps(&mut self) {
+    /// Puts gain and attenuator on steps that the preamplifier has: the nearest ones. Never allocates.
+    pub fn take_unit_steps(&mut self) {
         let (gain, attenuator) = (self.preamp.gain.0, self.preamp.attenuator.0);
         let (gain, attenuator) = match self.rig.preamp {
             PreampKind::Own => {
                 let unit = &self.rig.unit;
-                let none = unit.attenuators.list().is_empty();
-                let attenuator = unit.attenuators.nearest(attenuator);
+                let any = |steps: &[f64]| !steps.is_empty();
                 (
-                    unit.gains.nearest(gain),
-                    if none { 0.0 } else { attenuator },
+                    if any(unit.gains.list()) {
+                        unit.gains.nearest(gain)
+                    } else {
+                        gain.clamp(0.0, MOST_OWN_GAIN_DB)
+                    },
+                    if any(unit.attenuators.list()) {
+                        unit.attenuators.nearest(attenuator)
+                    } else {
+                        0.0
+                    },
                 )
             }
             PreampKind::Model => (
@@ -488,6 +499,12 @@ mod tests {
         for set in ["rig.preamp.kind=own", "preamp.gain_db=63.5"] {
             plan.assign(set).expect("any gain");
         }
+        let choices = Plan::from_toml(&plan.choices_to_toml()).expect("a plan by itself");
+        assert_eq!(choices.preamp, plan.preamp);
+        // Ours with the same choices has the nearest step.
+        let mut ours = Plan::default().with_choices_of(&choices);
+        ours.take_unit_steps();
+        assert_eq!(ours.preamp.gain, Db(64.0));
         assert!(plan.assign("preamp.attenuator_db=20").is_err());
         assert!(plan.assign("preamp.gain_db=91").is_err());
     }

@@ -1,6 +1,6 @@
 //! Remarks on a preamplifier of one's own, and on whose noise is counted.
 
-use penstock_dsp::chain::heard_plan;
+use penstock_dsp::chain::{heard_plan, made_up};
 use penstock_dsp::plan::{Plan, PreampKind};
 use penstock_dsp::units::Dbfs;
 
@@ -11,7 +11,7 @@ pub fn own_remarks(plan: &Plan) -> Vec<String> {
         return Vec::new();
     }
     let heard = heard_plan(plan);
-    let made_up = heard.back.trim - plan.back.trim;
+    let made_up = made_up(plan);
     let unit = &plan.rig.unit;
     let mut remarks = vec![
         "The preamplifier is your own unit, by its data sheet: levels, headroom and noise are that unit's, \

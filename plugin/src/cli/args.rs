@@ -75,6 +75,7 @@ impl Common {
         };
         if let Some(preset) = self.preset {
             plan = plan.with_choices_of(&preset.plan());
+            plan.take_unit_steps();
         }
         for assignment in &self.assignments {
             plan.assign(assignment)?;

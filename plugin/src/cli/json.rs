@@ -1,7 +1,7 @@
 //! JSON answers: plain numbers, `null` for what is undefined or infinite, keys that never vanish.
 
 use crate::advice::own_remarks;
-use penstock_dsp::chain::{PadBuild, heard_plan, preamp_in_ohms};
+use penstock_dsp::chain::{PadBuild, heard_plan, made_up, preamp_in_ohms};
 use penstock_dsp::meter::PointLevel;
 use penstock_dsp::pad::{LossKind, Pad};
 use penstock_dsp::plan::{Plan, PreampKind};
@@ -44,7 +44,7 @@ pub(super) fn preamp(plan: &Plan) -> Value {
         "ein_dbu": stated(unit.ein),
         "heard_attenuator_db": heard.preamp.attenuator.0,
         "heard_gain_db": heard.preamp.gain.0,
-        "made_up_db": (heard.back.trim - plan.back.trim).0,
+        "made_up_db": made_up(plan).0,
         "notes": own_remarks(plan),
     })
 }

@@ -3,7 +3,7 @@
 use super::error::Failure;
 use super::json;
 use super::text;
-use penstock_dsp::chain::{Chain, Point};
+use penstock_dsp::chain::{Chain, OwnGains, Point};
 use penstock_dsp::diagram::{LevelDiagram, MeterReading};
 use penstock_dsp::meter::{MeterKind, MetersAlong, PlaceReading, sine_of};
 use penstock_dsp::oversample::Oversampling;
@@ -70,6 +70,7 @@ impl Metered {
     ) -> Self {
         let kind = meters.kind();
         let overs = [0, 1].map(|side| meters.overs(side));
+        let own = OwnGains::of(plan);
         let mut side = |side: usize| {
             let readings = meters.take(side)?;
             let send = plan.rig.send_full_scale_of(side);
@@ -81,7 +82,13 @@ impl Metered {
                     _ => None,
                 };
                 let scale = full_scale.map_or(1.0, |full_scale| full_scale.peak().0);
-                let reading = &readings[point as usize];
+                let (reading, scale) = match &own {
+                    Some(own) if point != Point::Bus => (
+                        &readings[Point::LineOut as usize],
+                        own.over_heard_line(point).unwrap_or(f64::NAN),
+                    ),
+                    _ => (&readings[point as usize], scale),
+                };
                 Reading {
                     sine: sine_of(kind, pick(reading) * scale),
                     full_scale: full_scale.map(|full_scale| full_scale.0),
@@ -170,7 +177,8 @@ impl Metered {
             .zip(readings.into_iter().flatten())
         {
             let (kind, sine) = (self.kind, reading.sine);
-            point.reading = Some(MeterReading { kind, sine });
+            // Inside our circuit nothing is known of an own unit.
+            point.reading = (!sine.0.is_nan()).then_some(MeterReading { kind, sine });
         }
     }
 
@@ -179,6 +187,7 @@ impl Metered {
         for (n, point) in diagram.points.iter_mut().enumerate() {
             let sines = self.sides.iter().flatten().map(|readings| readings[n].sine);
             point.reading = sines
+                .filter(|sine| !sine.0.is_nan())
                 .max_by(|a, b| a.0.total_cmp(&b.0))
                 .map(|sine| MeterReading {
                     kind: self.kind,
