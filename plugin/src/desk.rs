@@ -1,12 +1,14 @@
 //! The window's view of the plugin: parameters through the host's gestures, levels from the bridge.
 
 mod heard;
+mod own;
 mod still;
 
 use crate::advice::{PHANTOM, Remark, loudness_remark, programme_remarks};
 use crate::bridge::Bridge;
 use crate::editor::{
-    Control, Desk, Kind, Meter, Note, PointReadout, Readout, RigMemory, Section, View, consequence,
+    Control, Desk, Kind, Meter, Note, PointReadout, Readout, RigMemory, Section, Stops, View,
+    consequence,
 };
 use crate::folder::config_folder;
 use crate::levels::{Found, Levels};
@@ -129,14 +131,18 @@ fn control(parameter: &Parameter) -> Control {
     let prefix = format!("{} ", section.title());
     let short = row.name.strip_prefix(&prefix).unwrap_or(row.name);
     let kind = match &row.kind {
+        _ if own::of_list(row.role).is_some_and(|(place, _)| place > 0) => Kind::Listed,
         RowKind::Number {
             min, max, skewed, ..
-        } => Kind::Continuous {
-            // One notch: half a dB, or a hundredth of a skewed range.
-            step: if *skewed {
-                0.01
-            } else {
-                (0.5 / (max - min)) as f32
+        } => match own::of_list(row.role) {
+            Some((_, count)) => Kind::List(count),
+            None => Kind::Continuous {
+                // One notch: half a dB, or a hundredth of a skewed range.
+                step: if *skewed {
+                    0.01
+                } else {
+                    (0.5 / (max - min)) as f32
+                },
             },
         },
         RowKind::Choice { words, .. } => Kind::Steps(words.clone()),
@@ -145,7 +151,7 @@ fn control(parameter: &Parameter) -> Control {
     Control {
         id: row.id,
         section,
-        label: capital(short),
+        label: capital(own::list_name(row.role).unwrap_or(short)),
         help: consequence(row.id).map_or_else(|| capital(row.help), str::to_owned),
         detail: is_detail(row.id),
         kind,
@@ -191,6 +197,23 @@ impl Desk for PluginDesk {
         let number = typed::reading(id, text, &plan);
         let text = number.map_or_else(|| text.to_owned(), |number| format!("{number:.3}"));
         self.with(i, |param| param.parse(&text)).flatten()
+    }
+
+    fn is_absent(&self, i: usize) -> bool {
+        let role = self.params.all.get(i).map(|parameter| parameter.row);
+        role.is_some_and(|row| own::is_absent(&self.params, row))
+    }
+
+    fn stops(&self, i: usize) -> Option<Stops> {
+        own::stops(&self.params, i, |at| self.text(i, at))
+    }
+
+    fn list_text(&self, i: usize) -> String {
+        own::list_text(&self.params, i)
+    }
+
+    fn parse_list(&self, i: usize, text: &str) -> Result<Vec<(usize, f32)>, String> {
+        own::parse_list(&self.params, i, text)
     }
 
     fn idle(&self, i: usize) -> Option<&'static str> {
@@ -293,7 +316,7 @@ impl Desk for PluginDesk {
 
     fn readout(&self) -> Readout {
         let (plan, _) = self.params.plan();
-        let reading = self.bridge.read();
+        let reading = own::instead(&plan, self.bridge.read());
         self.levels.ask(&plan);
         let found = self.levels.found();
         let mut memory = self.memory.borrow_mut();
@@ -428,7 +451,7 @@ impl PluginDesk {
 
     fn note(&self, remark: &Remark) -> Note {
         let step = remark.step.as_ref().and_then(|step| {
-            let i = self.params.index(step.key)?;
+            let i = self.params.index_of_key(step.key)?;
             let to = self.with(i, |param| param.parse(&step.value)).flatten()?;
             Some((i, to))
         });

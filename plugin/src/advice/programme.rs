@@ -2,7 +2,7 @@
 //! loudest passage stands against the distortion that is looked for, how loud it comes back.
 
 use super::{Remark, Step};
-use penstock_dsp::chain::{Clipped, Point, analog_settings, build_pad, return_pad};
+use penstock_dsp::chain::{Clipped, OwnGains, Point, analog_settings, build_pad, return_pad};
 use penstock_dsp::circuit::{GAIN_STEPS_DB, SmallSignal};
 use penstock_dsp::diagram::LevelDiagram;
 use penstock_dsp::plan::{KEYS, Kind, Plan, PreampKind};
@@ -30,14 +30,19 @@ pub struct Path {
 }
 
 impl Path {
-    /// Of a plan; `None` when its pad cannot be built, and with an own preamplifier, whose distortion nobody
-    /// knows.
+    /// Of a plan; `None` when its pad cannot be built.
     #[must_use]
     pub fn of(plan: &Plan) -> Option<Self> {
-        if plan.rig.preamp == PreampKind::Own {
-            return None;
-        }
         let build = build_pad(plan).ok()?;
+        if let Some(gains) = OwnGains::of(plan) {
+            let into = build.as_built.in_ohms(build.load).0;
+            let line = into / (into + plan.rig.source.0);
+            let sent = plan.rig.send_full_scale.0 + plan.send.trim;
+            return Some(Self {
+                out_of_full_scale: sent + Db::from_ratio(line * gains.pad * gains.preamp),
+                back: Db::from_ratio(gains.back) - plan.back.trim,
+            });
+        }
         let settings = analog_settings(plan, &build);
         let pad = build.as_built.two_port().thevenin(plan.rig.source);
         let small = SmallSignal::at(&settings, TONE_HZ);
@@ -87,7 +92,11 @@ pub fn programme_remarks(
         remarks.extend(return_clips(plan, path, heard));
         if let Some(diagram) = diagram {
             remarks.extend(noise(plan, path, diagram, heard));
-            remarks.extend(loudest(plan, path, diagram, heard));
+            if plan.rig.preamp == PreampKind::Own {
+                remarks.extend(own_limits(plan, path, heard));
+            } else {
+                remarks.extend(loudest(plan, path, diagram, heard));
+            }
         }
     }
     remarks
@@ -174,10 +183,12 @@ fn noise(plan: &Plan, path: &Path, diagram: &LevelDiagram, heard: &Heard) -> Opt
          the tubes it lies deeper."
     );
     // Not so much that the loudest passage is distorted more than is looked for.
-    let most = headroom(path, diagram, heard).map_or(f64::MAX, |room| room.0);
+    let most = headroom(plan, path, diagram, heard).map_or(f64::MAX, |room| room.0);
     let wanted = (CLOSE_NOISE_DB - above).ceil().min(most.floor());
-    let step = if plan.preamp.attenuator.0 > 0.0 && most >= plan.preamp.attenuator.0 {
-        Some(Step::number("preamp.attenuator_db", 0.0))
+    let attenuator = plan.preamp.attenuator.0;
+    let off = least_attenuator_db(plan);
+    let step = if attenuator > off && most >= attenuator - off {
+        Some(Step::number("preamp.attenuator_db", off))
     } else if wanted >= 1.0 && plan.pad.owned.list().is_empty() {
         let loss = plan.pad.loss.0;
         to("pad.loss_db", loss, loss - wanted)
@@ -187,17 +198,102 @@ fn noise(plan: &Plan, path: &Path, diagram: &LevelDiagram, heard: &Heard) -> Opt
     Some(Remark::caution(text).with(step))
 }
 
-/// From the loudest passage at the preamplifier's output up to the sine that is distorted so much there.
-fn headroom(path: &Path, diagram: &LevelDiagram, heard: &Heard) -> Option<Db> {
+/// The least that the attenuator can be set to.
+fn least_attenuator_db(plan: &Plan) -> f64 {
+    let own = plan.rig.unit.attenuators;
+    match plan.rig.preamp {
+        PreampKind::Own => own.list().iter().copied().reduce(f64::min).unwrap_or(0.0),
+        PreampKind::Model => 0.0,
+    }
+}
+
+/// From the loudest passage at the preamplifier's output up to the sine that is distorted so much there; of an
+/// own unit up to the nearer of its stated limits.
+fn headroom(plan: &Plan, path: &Path, diagram: &LevelDiagram, heard: &Heard) -> Option<Db> {
+    if plan.rig.preamp == PreampKind::Own {
+        let rooms = own_rooms(plan, path, heard)?;
+        let rooms = rooms.into_iter().flatten();
+        return rooms.min_by(|a, b| a.0.total_cmp(&b.0));
+    }
     let ceiling = diagram.points[Point::PreampOut as usize].thd_at(TONE_HZ, PERCENT)?;
     Some(ceiling - path.out(heard.peak?))
+}
+
+/// From the loudest passage up to an own unit's largest input and output, where they are stated.
+fn own_rooms(plan: &Plan, path: &Path, heard: &Heard) -> Option<[Option<Db>; 2]> {
+    let out = path.out(heard.peak?);
+    let unit = &plan.rig.unit;
+    // Behind its attenuator, which takes its loss before the largest input.
+    let inside = out - plan.preamp.gain;
+    let into = unit.most_in.map(|most| most - inside);
+    Some([into, unit.most_out.map(|most| most - out)])
+}
+
+/// Where the loudest passage stands against what an own unit's data sheet states, and what spares it.
+fn own_limits(plan: &Plan, path: &Path, heard: &Heard) -> Vec<Remark> {
+    let Some([into, out]) = own_rooms(plan, path, heard) else {
+        return Vec::new();
+    };
+    let mut remarks = Vec::new();
+    if let Some(room) = into.filter(|room| room.0 < 0.0) {
+        let over = -room.0;
+        let text = format!(
+            "The loudest passage passes your preamp's largest input by {over:.1} dB: more loss in the pad spares \
+             it."
+        );
+        let step = if plan.pad.owned.list().is_empty() {
+            let loss = plan.pad.loss.0;
+            to("pad.loss_db", loss, (loss + over).ceil())
+        } else {
+            let trim = plan.send.trim.0;
+            to("send.trim_db", trim, down(trim - over))
+        };
+        remarks.push(Remark::caution(text).with(step));
+    }
+    match out {
+        Some(room) if room.0 < 0.0 => {
+            let over = -room.0;
+            let text = format!(
+                "The loudest passage passes your preamp's largest output by {over:.1} dB: less gain spares it."
+            );
+            remarks.push(Remark::caution(text).with(less_gain(plan, over)));
+        }
+        Some(room) => remarks.push(Remark::hint(format!(
+            "Loudest passage: {:.1} dB under your preamp's largest output.",
+            room.0
+        ))),
+        None => {}
+    }
+    remarks
+}
+
+/// The largest gain that an own unit has below its own of now by so much; else the send's trim.
+fn less_gain(plan: &Plan, over: f64) -> Option<Step> {
+    let gain = plan.preamp.gain.0;
+    let steps = plan.rig.unit.gains;
+    let lower = if steps.list().is_empty() {
+        Some(down(gain - over)).filter(|lower| *lower >= 0.0)
+    } else {
+        let fits = steps.list().iter().copied();
+        fits.filter(|step| *step <= gain - over).reduce(f64::max)
+    };
+    match lower {
+        Some(lower) => Some(Step {
+            key: "preamp.gain_db",
+            value: lower.to_string(),
+        }),
+        None => {
+            let trim = plan.send.trim.0;
+            to("send.trim_db", trim, down(trim - over))
+        }
+    }
 }
 
 /// Where the loudest passage stands, and what puts it at the distortion looked for: first the gain step, which
 /// decides which part works hard, then the rest by the send's trim, or by the pad where the converter would clip.
 fn loudest(plan: &Plan, path: &Path, diagram: &LevelDiagram, heard: &Heard) -> Option<Remark> {
     let peak = heard.peak?;
-    let room = headroom(path, diagram, heard)?.0;
+    let room = headroom(plan, path, diagram, heard)?.0;
     let stands = format!("Loudest passage: peak {:.1} dBFS at the bus", peak.0);
     if room.abs() <= AT_IT_DB {
         let text = format!("{stands}, at {PERCENT} % THD at preamp out.");

@@ -2,11 +2,11 @@
 //! they do not.
 
 use super::field::{delete_pressed, field_id, keep_arrows, notches};
-use super::gesture::{index_of, position_of, stepped};
+use super::gesture::{position_of, stepped};
 use super::held;
 use super::row::{self, GAP, ROW, accessible_name, tip, width_of};
 use super::theme::{captions, palette, words};
-use super::{Control, Desk, Kind};
+use super::{Control, Desk};
 use egui::{
     Align2, Id, Key, Modifiers, Popup, Rect, Response, Role, Sense, Ui, WidgetInfo, pos2, vec2,
 };
@@ -22,6 +22,47 @@ const LOOSE: f32 = 4.0;
 /// Room for the mark of a list.
 const LIST_MARK: f32 = 18.0;
 
+/// The positions of a control that has only a few, rising, with their texts.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Stops {
+    /// With unit.
+    pub texts: Vec<String>,
+    /// Normalised; as many.
+    pub at: Vec<f32>,
+}
+
+impl Stops {
+    /// Of a control of [`Kind::Steps`](super::Kind::Steps).
+    #[must_use]
+    pub fn of_steps(texts: Vec<String>) -> Self {
+        let count = texts.len();
+        let at = (0..count).map(|k| position_of(k, count)).collect();
+        Self { texts, at }
+    }
+
+    /// Which of them a position is.
+    pub(crate) fn nearest(&self, at: f32) -> usize {
+        let away = |k: &usize| (self.at[*k] - at).abs();
+        let places = 0..self.at.len();
+        places
+            .min_by(|a, b| away(a).total_cmp(&away(b)))
+            .unwrap_or(0)
+    }
+
+    fn put(&self, ui: &Ui, desk: &mut impl Desk, i: usize, k: usize) {
+        if let Some(at) = self.at.get(k) {
+            held::set_once(ui, desk, i, *at);
+        }
+    }
+}
+
+/// What control `i` stands for at a position: where it has only a few, the nearest.
+pub(crate) fn text(desk: &impl Desk, i: usize, at: f32) -> String {
+    let few = desk.stops(i);
+    few.and_then(|few| few.texts.get(few.nearest(at)).cloned())
+        .unwrap_or_else(|| desk.text(i, at))
+}
+
 /// How a control with steps is drawn.
 #[derive(Clone, Debug, PartialEq)]
 enum Form {
@@ -31,36 +72,30 @@ enum Form {
     List,
 }
 
-/// Draws and runs control `i`, whose values are `texts`.
-pub(crate) fn choice(
-    ui: &mut Ui,
-    desk: &mut impl Desk,
-    i: usize,
-    texts: &[String],
-    label_width: f32,
-) {
+/// Draws and runs control `i`, whose values are `stops`.
+pub(crate) fn choice(ui: &mut Ui, desk: &mut impl Desk, i: usize, stops: &Stops, label_width: f32) {
     let width = ui.available_width();
-    let (form, need) = form(ui, texts, width, label_width);
+    let (form, need) = form(ui, &stops.texts, width, label_width);
     match form {
         Form::Segments(texts, unit) => {
             let rect = row::place(ui, desk, i, label_width, need, unit.as_deref());
-            segments(ui, desk, i, &texts, rect);
+            segments(ui, desk, i, stops, &texts, rect);
         }
         Form::List => {
             let rect = row::place(ui, desk, i, label_width, need, None);
-            list(ui, desk, i, texts, rect);
+            list(ui, desk, i, stops, rect);
         }
     }
 }
 
 /// Draws and runs control `i` of the top line: label and segments as wide as they need.
-pub(crate) fn inline(ui: &mut Ui, desk: &mut impl Desk, i: usize, texts: &[String]) {
+pub(crate) fn inline(ui: &mut Ui, desk: &mut impl Desk, i: usize, stops: &Stops) {
     let label_width = width_of(ui, &desk.controls()[i].label, words());
-    let need = segments_need(ui, texts);
+    let need = segments_need(ui, &stops.texts);
     ui.scope(|ui| {
         ui.set_max_width(label_width + GAP + need);
         let rect = row::place(ui, desk, i, label_width, need, None);
-        segments(ui, desk, i, texts, rect);
+        segments(ui, desk, i, stops, &stops.texts, rect);
     });
 }
 
@@ -150,10 +185,17 @@ fn cells(ui: &Ui, texts: &[String], rect: Rect) -> Vec<Rect> {
         .collect()
 }
 
-fn segments(ui: &mut Ui, desk: &mut impl Desk, i: usize, texts: &[String], rect: Rect) {
+fn segments(
+    ui: &mut Ui,
+    desk: &mut impl Desk,
+    i: usize,
+    stops: &Stops,
+    texts: &[String],
+    rect: Rect,
+) {
     let p = palette(ui);
     let count = texts.len();
-    let chosen = index_of(held::shown(ui, desk, i), count);
+    let chosen = stops.nearest(held::shown(ui, desk, i));
     let id = field_id(desk, i);
     let name = accessible_name(&desk.controls()[i]);
     ui.painter().rect_filled(rect, 2.0, p.field);
@@ -168,15 +210,8 @@ fn segments(ui: &mut Ui, desk: &mut impl Desk, i: usize, texts: &[String], rect:
             Sense::CLICK - Sense::FOCUSABLE
         };
         let response = ui.interact(*cell, cell_id(id, k), sense);
-        let full = full_text(desk, i, k);
-        response.widget_info(|| {
-            WidgetInfo::selected(
-                Role::RadioButton,
-                true,
-                k == chosen,
-                format!("{name} {full}"),
-            )
-        });
+        let full = format!("{name} {}", stops.texts[k]);
+        response.widget_info(|| WidgetInfo::selected(Role::RadioButton, true, k == chosen, &full));
         paint_segment(ui, text, *cell, k == chosen, &response);
         if k > 0 && k != chosen && k != chosen + 1 {
             let x = cell.left();
@@ -190,7 +225,7 @@ fn segments(ui: &mut Ui, desk: &mut impl Desk, i: usize, texts: &[String], rect:
             focused = Some(*cell);
             to = to.or_else(|| step_keys(ui, &response, chosen, count, false));
             if delete_pressed(ui, &response) {
-                to = Some(index_of(desk.default_normalized(i), count));
+                to = Some(stops.nearest(desk.default_normalized(i)));
             }
         }
         if response.clicked() {
@@ -212,7 +247,7 @@ fn segments(ui: &mut Ui, desk: &mut impl Desk, i: usize, texts: &[String], rect:
     let hover = ui.interact(rect, id.with("wheel"), Sense::hover());
     to = to.or_else(|| step_wheel(ui, &hover, chosen, count));
     if let Some(k) = to.filter(|k| *k != chosen) {
-        held::set_once(ui, desk, i, position_of(k, count));
+        stops.put(ui, desk, i, k);
         if focused.is_some() {
             ui.memory_mut(|memory| memory.request_focus(cell_id(id, k)));
         }
@@ -221,14 +256,6 @@ fn segments(ui: &mut Ui, desk: &mut impl Desk, i: usize, texts: &[String], rect:
 
 fn cell_id(id: Id, k: usize) -> Id {
     id.with(("cell", k))
-}
-
-/// The text of value k with its unit.
-fn full_text(desk: &impl Desk, i: usize, k: usize) -> String {
-    match &desk.controls()[i].kind {
-        Kind::Steps(texts) => texts.get(k).cloned().unwrap_or_default(),
-        Kind::Continuous { .. } | Kind::Toggle => String::new(),
-    }
 }
 
 fn paint_segment(ui: &Ui, text: &str, cell: Rect, chosen: bool, response: &Response) {
@@ -247,10 +274,11 @@ fn paint_segment(ui: &Ui, text: &str, cell: Rect, chosen: bool, response: &Respo
         .text(cell.center(), Align2::CENTER_CENTER, text, captions(), ink);
 }
 
-fn list(ui: &mut Ui, desk: &mut impl Desk, i: usize, texts: &[String], rect: Rect) {
+fn list(ui: &mut Ui, desk: &mut impl Desk, i: usize, stops: &Stops, rect: Rect) {
     let p = palette(ui);
+    let texts = &stops.texts;
     let count = texts.len();
-    let chosen = index_of(held::shown(ui, desk, i), count);
+    let chosen = stops.nearest(held::shown(ui, desk, i));
     let response = ui.interact(rect, field_id(desk, i), Sense::click());
     let control: &Control = &desk.controls()[i];
     let (name, value) = (accessible_name(control), texts.get(chosen));
@@ -283,10 +311,10 @@ fn list(ui: &mut Ui, desk: &mut impl Desk, i: usize, texts: &[String], rect: Rec
         .or_else(|| step_keys(ui, &response, chosen, count, true))
         .or_else(|| step_wheel(ui, &response, chosen, count));
     if delete_pressed(ui, &response) {
-        to = Some(index_of(desk.default_normalized(i), count));
+        to = Some(stops.nearest(desk.default_normalized(i)));
     }
     if let Some(k) = to.filter(|k| *k != chosen) {
-        held::set_once(ui, desk, i, position_of(k, count));
+        stops.put(ui, desk, i, k);
     }
     response.on_hover_text(tip(desk, i));
 }
@@ -341,6 +369,27 @@ fn step_wheel(ui: &Ui, response: &Response, chosen: usize, count: usize) -> Opti
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_position_is_the_nearest_stop() {
+        for count in 1..9 {
+            let stops = Stops::of_steps(vec![String::new(); count]);
+            for k in 0..count {
+                assert_eq!(stops.nearest(position_of(k, count)), k);
+            }
+            assert_eq!(stops.nearest(f32::NAN), 0);
+            assert_eq!(stops.nearest(9.0), count - 1);
+        }
+        let uneven = Stops {
+            texts: vec![String::new(); 3],
+            at: vec![0.1, 0.2, 0.8],
+        };
+        assert_eq!(
+            [0.0, 0.16, 0.49, 0.51].map(|at| uneven.nearest(at)),
+            [0, 1, 1, 2]
+        );
+        assert_eq!(Stops::default().nearest(0.5), 0);
+    }
 
     #[test]
     fn a_unit_that_all_share_comes_off() {

@@ -3,7 +3,44 @@
 /// The sentence for a parameter; `None` for one that has none yet.
 #[must_use]
 pub fn consequence(id: &str) -> Option<&'static str> {
-    of_loop(id).or_else(|| of_pad(id)).or_else(|| of_studio(id))
+    let of = [of_loop, of_pad, of_studio, of_own];
+    of.into_iter().find_map(|of| of(id))
+}
+
+fn of_own(id: &str) -> Option<&'static str> {
+    Some(match id {
+        "preamp.own_gain_db" => {
+            "More lifts the programme towards your unit's largest output; what is heard is our circuit's \
+             nearest step."
+        }
+        "preamp.own_attenuator_db" => {
+            "More spares your unit's input by as much, and brings the programme nearer to its noise."
+        }
+        "rig.preamp.kind" => {
+            "With a unit of yours, levels, headroom and noise are by its data sheet, and what is heard is our \
+             circuit's nearest."
+        }
+        "rig.preamp.in_ohms" => {
+            "The load that the pad works into: it is designed for it, and loses more into a lower one."
+        }
+        "rig.preamp.max_in_dbu" => {
+            "The ceiling at its input, attenuator off: without it nothing warns of too little pad."
+        }
+        "rig.preamp.max_out_dbu" => {
+            "The ceiling at its output: without it nothing warns of too much gain."
+        }
+        "rig.preamp.ein_dbu" => {
+            "Its equivalent input noise from 150 ohm, unweighted: without it there is no noise floor behind \
+             it."
+        }
+        id if id.starts_with("rig.preamp.gain_step_") => {
+            "The gains that your unit can be set to: with none any gain from 0 to 90 dB can be chosen."
+        }
+        id if id.starts_with("rig.preamp.attenuator_step_") => {
+            "What its attenuator can be set to, with 0 where it can be off: with none it has no attenuator."
+        }
+        _ => return None,
+    })
 }
 
 fn of_loop(id: &str) -> Option<&'static str> {

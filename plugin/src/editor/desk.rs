@@ -2,6 +2,7 @@
 //! drawn.
 
 use super::View;
+use super::choice::Stops;
 use super::history::Step;
 use crate::library::Library;
 use crate::tone::Tone;
@@ -59,6 +60,10 @@ pub enum Kind {
     Steps(Vec<String>),
     /// 0 off, 1 on.
     Toggle,
+    /// The first of so many that are a list, shown and typed as one.
+    List(usize),
+    /// One of the others of a list: without a place of its own.
+    Listed,
 }
 
 /// One control of the window.
@@ -186,6 +191,26 @@ pub trait Desk {
     fn parse(&self, i: usize, text: &str) -> Option<f32>;
     /// Why control `i` changes nothing heard as the others stand; `None` if it does.
     fn idle(&self, i: usize) -> Option<&'static str>;
+    /// Whether control `i` is about something that is not there as the others stand, and has no place then.
+    fn is_absent(&self, _i: usize) -> bool {
+        false
+    }
+    /// The only positions that control `i` takes as the others stand, rising, with their texts; `None` where
+    /// its kind says all.
+    fn stops(&self, _i: usize) -> Option<Stops> {
+        None
+    }
+    /// What the list that begins with control `i` holds; may be empty.
+    fn list_text(&self, _i: usize) -> String {
+        String::new()
+    }
+    /// Where the controls of that list stand for a typed text.
+    ///
+    /// # Errors
+    /// In words, what cannot be read, and what is taken.
+    fn parse_list(&self, _i: usize, _text: &str) -> Result<Vec<(usize, f32)>, String> {
+        Ok(Vec::new())
+    }
     /// A gesture begins: the host opens an undo step.
     fn begin(&mut self, i: usize);
     /// Sets control `i`, between [`Desk::begin`] and [`Desk::end`]. It may follow late.

@@ -2,7 +2,7 @@
 
 use super::row::accessible_name;
 use super::theme::{figures, palette};
-use super::{Desk, held};
+use super::{Desk, Kind, held};
 use egui::text::CCursorRange;
 use egui::text_edit::TextEditState;
 use egui::{Align2, Context, Id, Key, Margin, PointerButton, Rect, TextEdit, Ui};
@@ -75,18 +75,14 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut impl Desk, i: usize, rect: Rect, fiel
         Outcome::Open => store(ui.ctx(), Some(entry)),
         Outcome::Cancelled => close(ui, &entry, field),
         Outcome::Left => {
-            if let Some(at) = read(desk, &entry) {
-                held::set_once(ui, desk, i, at);
-            }
+            // What cannot be read changes nothing.
+            let _ = take(ui, desk, &entry);
             store(ui.ctx(), None);
         }
-        Outcome::Entered => match read(desk, &entry) {
-            Some(at) => {
-                held::set_once(ui, desk, i, at);
-                close(ui, &entry, field);
-            }
-            None => {
-                entry.refused = Some(refusal(desk, &entry));
+        Outcome::Entered => match take(ui, desk, &entry) {
+            Ok(()) => close(ui, &entry, field),
+            Err(refused) => {
+                entry.refused = Some(refused);
                 entry.fresh = true;
                 entry.select_all = true;
                 store(ui.ctx(), Some(entry));
@@ -94,6 +90,19 @@ pub(crate) fn show(ui: &mut Ui, desk: &mut impl Desk, i: usize, rect: Rect, fiel
         },
     }
     true
+}
+
+/// Sets what is typed; says in words why it cannot be.
+fn take(ui: &Ui, desk: &mut impl Desk, entry: &Entry) -> Result<(), String> {
+    let i = entry.index;
+    if let Kind::List(_) = desk.controls()[i].kind {
+        let positions = desk.parse_list(i, entry.text.trim())?;
+        held::set_list(ui, desk, i, &positions);
+        return Ok(());
+    }
+    let at = read(desk, entry).ok_or_else(|| refusal(desk, entry))?;
+    held::set_once(ui, desk, i, at);
+    Ok(())
 }
 
 /// What is typed as a position; outside the range is its end.

@@ -226,7 +226,7 @@ pub(crate) fn delete_pressed(ui: &Ui, response: &Response) -> bool {
 }
 
 /// A digit or sign typed over a focused field starts the entry.
-fn typed_digit(ui: &Ui, response: &Response) -> Option<String> {
+pub(crate) fn typed_digit(ui: &Ui, response: &Response) -> Option<String> {
     if !response.has_focus() {
         return None;
     }

@@ -5,7 +5,8 @@
 //! value, and a drag would jitter.
 
 use super::gesture::Drag;
-use super::{Desk, View};
+use super::row::accessible_name;
+use super::{Desk, Kind, View};
 use egui::{Context, Id, Ui};
 
 /// How long a set value is shown while the parameter still says otherwise.
@@ -89,10 +90,22 @@ pub(crate) fn set_once(ui: &Ui, desk: &mut impl Desk, i: usize, at: f32) {
     hold(ui, i, at);
 }
 
-/// Back to the default, as one gesture.
+/// Back to the default, as one gesture; a list as a whole.
 pub(crate) fn set_default(ui: &Ui, desk: &mut impl Desk, i: usize) {
+    if let Kind::List(count) = desk.controls()[i].kind {
+        let defaults = (i..i + count).map(|k| (k, desk.default_normalized(k)));
+        return set_list(ui, desk, i, &defaults.collect::<Vec<_>>());
+    }
     let at = desk.default_normalized(i);
     set_once(ui, desk, i, at);
+}
+
+/// Puts the controls of a list where they belong, as one choice.
+pub(crate) fn set_list(ui: &Ui, desk: &mut impl Desk, i: usize, positions: &[(usize, f32)]) {
+    finish(ui, desk);
+    let name = accessible_name(&desk.controls()[i]);
+    desk.together(&name, positions);
+    ui.ctx().request_repaint();
 }
 
 /// Ends the drag under way.

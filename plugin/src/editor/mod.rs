@@ -18,6 +18,7 @@ mod gesture;
 mod harmonics;
 mod held;
 mod history;
+mod list;
 #[cfg(all(feature = "trap", target_os = "linux"))]
 mod map;
 #[cfg(test)]
@@ -42,6 +43,7 @@ mod window;
 #[cfg(target_os = "linux")]
 mod xembed;
 
+pub use choice::Stops;
 pub use consequence::consequence;
 pub use desk::{Control, Desk, Kind, Note, PointReadout, Readout, RigMemory, Section};
 pub use history::{History, Move, Step};

@@ -9,7 +9,7 @@ mod task;
 use super::panel::{self, button as press, sentence};
 use super::row::accessible_name;
 use super::theme::{captions, palette, titles};
-use super::{Desk, held};
+use super::{Desk, choice, held};
 use crate::library::Entry;
 use egui::{Context, Id, Key, Label, Layout, RichText, ScrollArea, Ui, vec2};
 use task::Task;
@@ -194,8 +194,9 @@ fn description(
 fn changes(ui: &Ui, desk: &impl Desk, positions: &[(usize, f32)]) -> String {
     let moved: Vec<String> = positions
         .iter()
+        .filter(|(i, _)| !desk.is_absent(*i))
         .filter_map(|&(i, to)| {
-            let [from, to] = [held::shown(ui, desk, i), to].map(|at| desk.text(i, at));
+            let [from, to] = [held::shown(ui, desk, i), to].map(|at| choice::text(desk, i, at));
             (from != to).then(|| {
                 let name = accessible_name(&desk.controls()[i]);
                 format!("{name} {from} to {to}")

@@ -14,6 +14,8 @@ use penstock_dsp::alignment::PRESETS;
 const COLUMN: f32 = 230.0;
 /// Positions nearer than this are the same: finer than any step.
 const SAME: f32 = 1e-5;
+/// What the ids of the preamplifier's facts begin with.
+const PREAMP: &str = "rig.preamp.";
 /// The full scales of both converters.
 const FULL_SCALES: [&str; 2] = ["rig.send.full_scale_dbu", "rig.return.full_scale_dbu"];
 
@@ -71,7 +73,8 @@ pub(crate) fn form(ui: &mut Ui, desk: &mut impl Desk) -> bool {
         }
         ui.add_space(2.0);
         typical(ui, desk);
-        let short: Vec<usize> = indices(desk, Section::Rig)
+        let (preamp, converters) = parts(desk);
+        let short: Vec<usize> = converters
             .into_iter()
             .filter(|i| {
                 let control = &desk.controls()[*i];
@@ -79,7 +82,7 @@ pub(crate) fn form(ui: &mut Ui, desk: &mut impl Desk) -> bool {
             })
             .collect();
         side_by_side(ui, desk, &short, 2);
-        preamp(ui);
+        preamplifier(ui, desk, &preamp, 2);
         ui.add_space(2.0);
         buttons(ui, desk, true);
     });
@@ -114,12 +117,29 @@ fn set_both(ui: &Ui, desk: &mut impl Desk, text: &str) {
     }
 }
 
-fn preamp(ui: &mut Ui) {
-    ui.horizontal_wrapped(|ui| {
-        ui.label("Preamp");
-        let text = "our circuit; a unit of yours goes into a plan for the program (rig.preamp), not in here yet";
-        sentence(ui, text, false);
-    });
+/// Controls of the preamplifier, and the others.
+fn parts(desk: &impl Desk) -> (Vec<usize>, Vec<usize>) {
+    let of_preamp = |i: &usize| desk.controls()[*i].id.starts_with(PREAMP);
+    indices(desk, Section::Rig).into_iter().partition(of_preamp)
+}
+
+/// Whose preamplifier it is, and of one's own the data sheet.
+fn preamplifier(ui: &mut Ui, desk: &mut impl Desk, preamp: &[usize], most: usize) {
+    let Some((whose, sheet)) = preamp.split_first() else {
+        return;
+    };
+    ui.add_space(2.0);
+    side_by_side(ui, desk, &[*whose], most);
+    if sheet.is_empty() {
+        return;
+    }
+    sentence(
+        ui,
+        "From its data sheet; what it does not say, leave. Levels, headroom and noise are then that unit's. Its \
+         sound is in no data sheet: what you hear is our circuit at the nearest setting.",
+        false,
+    );
+    side_by_side(ui, desk, sheet, most);
 }
 
 /// Controls in columns, at most so many.
@@ -127,9 +147,11 @@ fn side_by_side(ui: &mut Ui, desk: &mut impl Desk, rig: &[usize], most: usize) {
     if rig.is_empty() {
         return;
     }
+    // As wide as beside others, so that what stands alone is no wider.
     let width = ui.available_width();
-    let count = ((width / COLUMN).floor() as usize).clamp(1, rig.len().min(most));
+    let count = ((width / COLUMN).floor() as usize).clamp(1, most);
     let each = ((width - GUTTER * (count - 1) as f32) / count as f32).floor();
+    let count = count.min(rig.len());
     let rows = rig.len().div_ceil(count);
     columns(ui, &vec![each; count], |ui, k| {
         let part = rig.chunks(rows).nth(k).unwrap_or_default();
@@ -201,7 +223,9 @@ pub(crate) fn line(ui: &mut Ui, desk: &mut impl Desk) {
         held::change_view(ui, desk, |view| view.rig_open = !open);
     }
     if open {
-        side_by_side(ui, desk, &rig, 4);
+        let (preamp, converters) = parts(desk);
+        side_by_side(ui, desk, &converters, 4);
+        preamplifier(ui, desk, &preamp, 4);
         buttons(ui, desk, false);
     }
 }
@@ -279,13 +303,20 @@ fn summaries(desk: &impl Desk) -> [String; 3] {
     if set("rig.converters_clip").is_some() {
         more.push("converters do not clip".to_owned());
     }
-    let more: String = more
+    let offsets: String = more
         .iter()
         .map(|text| format!("  \u{b7}  {text}"))
         .collect();
+    let mut more = offsets.clone();
+    let preamp = if set("rig.preamp.kind").is_some() {
+        let ohms = text("rig.preamp.in_ohms").unwrap_or_default();
+        more.insert_str(0, "  \u{b7}  own preamp");
+        format!("your own preamp, {ohms}")
+    } else {
+        "preamp our circuit".to_owned()
+    };
     let full = format!(
-        "0 dBFS = {send} sent from {source}  \u{b7}  {back} returned into {load}  \u{b7}  preamp our own \
-         circuit{more}"
+        "0 dBFS = {send} sent from {source}  \u{b7}  {back} returned into {load}  \u{b7}  {preamp}{offsets}"
     );
     let middle = format!("send {send}, {source}  \u{b7}  return {back}, {load}{more}");
     let short = format!("send {send}  \u{b7}  return {back}");

@@ -1,9 +1,10 @@
 //! The sections: four side by side in the order of the loop, two by two or one below the other
 //! where the window is narrow.
 
+use super::choice::Stops;
 use super::row::{GAP, width_of};
 use super::theme::{palette, titles, words};
-use super::{Desk, Kind, Section, choice, diagram, field, held, row, toggle};
+use super::{Desk, Kind, Section, choice, diagram, field, held, list, row, toggle};
 use egui::{Align2, Id, Layout, Rect, Role, Sense, Stroke, Ui, UiBuilder, WidgetInfo, pos2, vec2};
 
 /// Between columns.
@@ -65,11 +66,23 @@ pub(crate) fn columns(ui: &mut Ui, widths: &[f32], mut add: impl FnMut(&mut Ui, 
     );
 }
 
-/// The controls of a section.
+/// The controls of a section that have a place.
 pub(crate) fn indices(desk: &impl Desk, section: Section) -> Vec<usize> {
-    (0..desk.controls().len())
-        .filter(|i| desk.controls()[*i].section == section)
-        .collect()
+    let all = desk.controls().iter().enumerate();
+    all.filter(|(i, control)| {
+        control.section == section && control.kind != Kind::Listed && !desk.is_absent(*i)
+    })
+    .map(|(i, _)| i)
+    .collect()
+}
+
+/// The values of control `i`, where it has only a few.
+fn stops(desk: &impl Desk, i: usize) -> Option<Stops> {
+    match &desk.controls()[i].kind {
+        Kind::Steps(texts) => Some(Stops::of_steps(texts.clone())),
+        Kind::Continuous { .. } => desk.stops(i),
+        Kind::Toggle | Kind::List(_) | Kind::Listed => None,
+    }
 }
 
 fn section(ui: &mut Ui, desk: &mut impl Desk, section: Section) {
@@ -176,14 +189,19 @@ pub(crate) fn controls(ui: &mut Ui, desk: &mut impl Desk, indices: &[usize]) {
         // Still to be set: only its effect is missing.
         let share = if desk.idle(*i).is_some() { IDLE } else { 1.0 };
         ui.set_opacity(opacity * share);
-        match desk.controls()[*i].kind.clone() {
+        if let Some(stops) = stops(desk, *i) {
+            choice::choice(ui, desk, *i, &stops, label_width);
+            continue;
+        }
+        match desk.controls()[*i].kind {
             Kind::Continuous { step } => {
                 let need = field::need(ui, desk, *i);
                 let rect = row::place(ui, desk, *i, label_width, need, None);
                 field::field(ui, desk, *i, step, rect);
             }
-            Kind::Steps(texts) => choice::choice(ui, desk, *i, &texts, label_width),
             Kind::Toggle => toggle::toggle(ui, desk, *i),
+            Kind::List(_) => list::list(ui, desk, *i, label_width),
+            Kind::Steps(_) | Kind::Listed => {}
         }
     }
     ui.set_opacity(opacity);
@@ -197,10 +215,11 @@ fn label_width(ui: &Ui, desk: &impl Desk, indices: &[usize]) -> f32 {
         .filter_map(|i| {
             let control = &desk.controls()[*i];
             let label = width_of(ui, &control.label, words());
-            let need = match &control.kind {
-                Kind::Continuous { .. } => field::need(ui, desk, *i),
-                Kind::Steps(texts) => choice::need(ui, texts, label),
-                Kind::Toggle => return None,
+            let need = match (stops(desk, *i), &control.kind) {
+                (Some(stops), _) => choice::need(ui, &stops.texts, label),
+                (None, Kind::Continuous { .. }) => field::need(ui, desk, *i),
+                (None, Kind::List(_)) => list::need(ui, desk, *i),
+                (None, Kind::Toggle | Kind::Steps(_) | Kind::Listed) => return None,
             };
             (label + GAP + need <= width).then_some(label)
         })
@@ -215,14 +234,18 @@ pub(crate) fn top_column(ui: &mut Ui, desk: &mut impl Desk) {
 /// Draws the controls of the top line.
 pub(crate) fn top_controls(ui: &mut Ui, desk: &mut impl Desk) {
     for i in indices(desk, Section::Top) {
-        match desk.controls()[i].kind.clone() {
+        if let Some(stops) = stops(desk, i) {
+            choice::inline(ui, desk, i, &stops);
+            continue;
+        }
+        match desk.controls()[i].kind {
             Kind::Toggle => toggle::toggle(ui, desk, i),
-            Kind::Steps(texts) => choice::inline(ui, desk, i, &texts),
             Kind::Continuous { step } => {
                 let need = field::need(ui, desk, i);
                 let (_, rect) = ui.allocate_space(vec2(need, row::ROW));
                 field::field(ui, desk, i, step, rect);
             }
+            Kind::Steps(_) | Kind::List(_) | Kind::Listed => {}
         }
     }
 }

@@ -1,6 +1,7 @@
 //! A desk that knows which gestures are open, so that none stays open when the window dies, and what
 //! they did, so that it can be undone.
 
+use super::choice::Stops;
 use super::history::{History, Move, Step};
 use super::{Control, Desk, Readout, RigMemory, Section, View};
 use crate::library::Library;
@@ -96,6 +97,22 @@ impl<D: Desk> Desk for Tracked<D> {
 
     fn idle(&self, i: usize) -> Option<&'static str> {
         self.desk.idle(i)
+    }
+
+    fn is_absent(&self, i: usize) -> bool {
+        self.desk.is_absent(i)
+    }
+
+    fn stops(&self, i: usize) -> Option<Stops> {
+        self.desk.stops(i)
+    }
+
+    fn list_text(&self, i: usize) -> String {
+        self.desk.list_text(i)
+    }
+
+    fn parse_list(&self, i: usize, text: &str) -> Result<Vec<(usize, f32)>, String> {
+        self.desk.parse_list(i, text)
     }
 
     fn begin(&mut self, i: usize) {

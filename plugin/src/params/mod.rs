@@ -5,20 +5,24 @@
 //! `oversampling`, `pad.in_exact`) are added at the end. Ranges never change once released: what a
 //! later version needs gets a new id.
 
+mod held;
+mod lists;
 mod of_plan;
+mod steps;
 mod table;
 mod text;
 
-pub use table::{Group, Row, RowKind, rows};
-pub use text::{format_number, on_grid, parse_choice, parse_flag, parse_number};
+pub use steps::{format_steps, parse_steps};
+pub use table::{Group, Role, Row, RowKind, rows};
+pub use text::{format_number, on_grid, parse_choice, parse_flag, parse_number, stands_for_none};
 
 use crate::tone::{Tone, ToneSwitch};
+use held::Held;
 #[cfg(feature = "editor")]
 use nice_plug::params::persist;
 use nice_plug::prelude::*;
 use penstock_dsp::oversample::Oversampling;
-use penstock_dsp::pad::Network;
-use penstock_dsp::plan::{NEWEST_MODEL_VERSION, Plan, Resistors, Value};
+use penstock_dsp::plan::{NEWEST_MODEL_VERSION, Plan, Value};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU32, Ordering};
@@ -77,6 +81,7 @@ impl Parameter {
                 step,
                 default,
                 skewed,
+                ..
             } => {
                 let (min, max) = (*min as f32, *max as f32);
                 let range = if *skewed {
@@ -147,11 +152,24 @@ impl Parameter {
         self.number() != 0.0
     }
 
+    /// The number, unless it stands for none.
+    #[must_use]
+    pub fn stated(&self) -> Option<f64> {
+        let number = self.number();
+        stands_for_none(self.row, number)
+            .is_none()
+            .then_some(number)
+    }
+
     /// Writes its value into a plan. Never allocates.
     fn apply(&self, plan: &mut Plan) {
         let Some(key) = self.row.key else { return };
         match (&self.row.kind, &self.value) {
-            (RowKind::Number { .. }, _) => (key.set)(plan, &Value::Number(self.number())),
+            (RowKind::Number { .. }, _) => {
+                if let Some(number) = self.stated() {
+                    (key.set)(plan, &Value::Number(number));
+                }
+            }
             (RowKind::Choice { values, .. }, ParamKind::Int(param)) => {
                 if let Some(value) = values.get(param.value() as usize) {
                     (key.set)(plan, value);
@@ -183,41 +201,33 @@ impl PlanParams {
         self.all.iter().position(|parameter| parameter.row.id == id)
     }
 
+    /// The place of the parameter that holds a key of the plan now: gain and attenuator of an own preamplifier
+    /// have parameters of their own.
+    #[must_use]
+    pub fn index_of_key(&self, key: &str) -> Option<usize> {
+        match key {
+            "preamp.gain_db" if self.is_own() => self.index("preamp.own_gain_db"),
+            "preamp.attenuator_db" if self.is_own() => self.index("preamp.own_attenuator_db"),
+            key => self.index(key),
+        }
+    }
+
+    /// Whether the preamplifier is the user's own.
+    #[must_use]
+    pub fn is_own(&self) -> bool {
+        self.find("rig.preamp.kind").is_some_and(Parameter::on)
+    }
+
     /// The plan that the parameters hold, and the oversampling. Never allocates.
     #[must_use]
     pub fn plan(&self) -> (Plan, Oversampling) {
         let mut plan = Plan::default();
-        let exact = self.find("pad.in_exact").is_some_and(Parameter::on);
+        let mut held = Held::default();
         for parameter in &self.all {
-            match parameter.row.id {
-                "pad.in_ohms" if !exact => {}
-                "pad.in_ohms_min" if exact => {}
-                "pad.network" => plan.pad.network = network(parameter.number() as usize),
-                _ => parameter.apply(&mut plan),
-            }
+            held.take(parameter, &mut plan);
         }
-        plan.pad.owned = self.owned(plan.pad.network);
-        let setting = self
-            .find("oversampling")
-            .map_or(2, |parameter| parameter.number() as usize);
-        let oversampling = Oversampling::ALL.get(setting).copied().unwrap_or_default();
-        (plan, oversampling)
-    }
-
-    /// The resistors of an owned pad, when every position of the network has one; else none.
-    fn owned(&self, network: Network) -> Resistors {
-        const IDS: [&str; Resistors::MOST] = [
-            "pad.resistor_1_ohms",
-            "pad.resistor_2_ohms",
-            "pad.resistor_3_ohms",
-        ];
-        let values = IDS.map(|id| self.find(id).map_or(0.0, Parameter::number));
-        let values = &values[..network.positions()];
-        if values.iter().all(|ohms| *ohms > 0.0) {
-            Resistors::from_list(values)
-        } else {
-            Resistors::default()
-        }
+        held.put(&mut plan);
+        (plan, held.oversampling)
     }
 
     /// Whether the plugin is bypassed.
@@ -225,11 +235,6 @@ impl PlanParams {
     pub fn bypassed(&self) -> bool {
         self.find("bypass").is_some_and(Parameter::on)
     }
-}
-
-/// The network at a place of the key's list of words.
-fn network(index: usize) -> Network {
-    Network::ALL.get(index).copied().unwrap_or(Network::U)
 }
 
 // SAFETY: the pointers are into `all`, which is never changed after construction, and the

@@ -1,9 +1,9 @@
 //! From a plan to where the parameters stand for it: the other way is [`PlanParams::plan`].
 
-use super::{Group, ParamKind, Parameter, PlanParams, RowKind};
+use super::{Group, ParamKind, Parameter, PlanParams, Role, RowKind};
 use nice_plug::prelude::Param;
 use penstock_dsp::pad::{Input, Network};
-use penstock_dsp::plan::{Plan, Rig, Value};
+use penstock_dsp::plan::{Plan, Readings, Rig, Value};
 
 impl PlanParams {
     /// Where every choice stands in a plan, by its place in `all`, normalised. The rig, bypass and
@@ -13,33 +13,32 @@ impl PlanParams {
         self.positions(plan, |group| !matches!(group, Group::Rig | Group::Plugin))
     }
 
-    /// The same for the facts of the studio.
+    /// The same for the facts of the studio; what follows from a reading stands there as its number.
     #[must_use]
     pub fn rig(&self, rig: Rig) -> Vec<(usize, f32)> {
         let plan = Plan {
-            rig,
+            rig: Rig {
+                readings: Readings::default(),
+                ..rig
+            },
             ..Plan::default()
         };
         self.positions(&plan, |group| group == Group::Rig)
     }
 
-    /// A rig with the facts that are parameters as they stand now; the others, which only plan files hold,
-    /// stay.
+    /// The rig as the parameters stand now; what only plan files hold, the converters' noise, is that of a rig
+    /// given.
     #[must_use]
     pub fn rig_over(&self, rig: Rig) -> Plan {
         let now = self.plan().0;
-        let mut plan = Plan {
-            rig,
+        Plan {
+            rig: Rig {
+                send_noise: rig.send_noise,
+                return_noise: rig.return_noise,
+                ..now.rig
+            },
             ..Plan::default()
-        };
-        for parameter in &self.all {
-            if let (Group::Rig, Some(key)) = (parameter.row.group, parameter.row.key)
-                && let Some(value) = (key.get)(&now)
-            {
-                (key.set)(&mut plan, &value);
-            }
         }
-        plan
     }
 
     /// Puts a rig in, before any host has seen the parameters. Defaults stay what they are, and what is a
@@ -78,24 +77,21 @@ impl Parameter {
 
     /// Where it stands in a plan.
     fn position_in(&self, plan: &Plan) -> Option<f32> {
-        let owned = |place: usize| plan.pad.owned.list().get(place).copied().unwrap_or(0.0);
-        let number = match self.row.id {
-            "pad.in_exact" => f64::from(u8::from(matches!(plan.pad.input, Input::Exact(_)))),
-            "pad.network" => Network::ALL
+        let number = match self.row.role {
+            Role::Exact => f64::from(u8::from(matches!(plan.pad.input, Input::Exact(_)))),
+            Role::Network => Network::ALL
                 .iter()
                 .position(|network| *network == plan.pad.network)?
                 as f64,
-            "pad.resistor_1_ohms" => owned(0),
-            "pad.resistor_2_ohms" => owned(1),
-            "pad.resistor_3_ohms" => owned(2),
-            _ => match (&self.row.kind, (self.row.key?.get)(plan)?) {
-                (RowKind::Number { .. }, Value::Number(number)) => number,
-                (RowKind::Flag { .. }, Value::Flag(on)) => f64::from(u8::from(on)),
-                (RowKind::Choice { values, .. }, value) => {
-                    values.iter().position(|known| *known == value)? as f64
-                }
-                _ => return None,
-            },
+            Role::Resistor(place) => plan.pad.owned.list().get(place).copied().unwrap_or(0.0),
+            Role::GainStep(place) => self.or_none(plan.rig.unit.gains.list().get(place))?,
+            Role::AttenuatorStep(place) => {
+                self.or_none(plan.rig.unit.attenuators.list().get(place))?
+            }
+            Role::OwnGain => plan.preamp.gain.0,
+            Role::OwnAttenuator => plan.preamp.attenuator.0,
+            Role::Key | Role::InOhms | Role::InOhmsMin => self.key_in(plan)?,
+            Role::Oversampling | Role::Bypass => return None,
         };
         Some(match &self.value {
             // Snapping to a step would move it by a bit.
@@ -107,11 +103,46 @@ impl Parameter {
             ParamKind::Bool(param) => param.preview_normalized(number != 0.0),
         })
     }
+
+    /// A number that a plan may leave out: there is a place for that too.
+    fn or_none(&self, number: Option<&f64>) -> Option<f64> {
+        match self.row.kind {
+            RowKind::Number {
+                min, none: Some(_), ..
+            } => Some(number.copied().unwrap_or(min)),
+            _ => number.copied(),
+        }
+    }
+
+    /// The value of its key in a plan, as a plain number.
+    fn key_in(&self, plan: &Plan) -> Option<f64> {
+        let value = (self.row.key?.get)(plan);
+        match (&self.row.kind, &value) {
+            (RowKind::Number { .. }, value) => {
+                self.or_none(value.as_ref().and_then(Value::number).as_ref())
+            }
+            (RowKind::Flag { .. }, Some(Value::Flag(on))) => Some(f64::from(u8::from(*on))),
+            // Of an own preamplifier's gain the nearest of our steps.
+            (RowKind::Choice { values, .. }, Some(Value::Number(number))) => {
+                let away = |value: &Value| value.number().map_or(f64::MAX, |n| (n - number).abs());
+                let places = values.iter().enumerate();
+                let nearest = places.min_by(|(_, a), (_, b)| away(a).total_cmp(&away(b)));
+                nearest.map(|(place, _)| place as f64)
+            }
+            (RowKind::Choice { values, .. }, Some(value)) => {
+                let place = values.iter().position(|known| known == value)?;
+                Some(place as f64)
+            }
+            _ => None,
+        }
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use penstock_dsp::alignment::FullScale;
+    use penstock_dsp::units::Dbu;
 
     impl Parameter {
         fn normalized(&self) -> f32 {
@@ -191,6 +222,57 @@ mod tests {
         }
     }
 
+    const UNIT: [&str; 7] = [
+        "rig.preamp.kind=own",
+        "rig.preamp.in_ohms=2400",
+        "rig.preamp.gain_steps_db=-6,20.5,35,50,65",
+        "rig.preamp.attenuator_db=0,15",
+        "rig.preamp.max_in_dbu=-8",
+        "rig.preamp.max_out_dbu=21",
+        "rig.preamp.ein_dbu=-127.5",
+    ];
+
+    #[test]
+    fn an_own_preamplifier_comes_back_with_its_steps() {
+        let mut studio = plan(&UNIT);
+        let params = PlanParams::default();
+        params.start_from(studio.rig);
+        assert_eq!(params.plan().0.rig, studio.rig);
+        for set in [
+            "preamp.gain_db=20.5",
+            "preamp.attenuator_db=15",
+            "pad.loss_db=33",
+        ] {
+            studio.assign(set).unwrap();
+        }
+        put(&params, &params.choices(&studio));
+        assert_eq!(params.plan().0, studio);
+        // A preset made for our circuit: the nearest of its steps, and the unit stays.
+        let bus = plan(&["preamp.gain_db=58", "preamp.attenuator_db=20"]);
+        put(&params, &params.choices(&bus));
+        let now = params.plan().0;
+        assert_eq!((now.preamp.gain.0, now.preamp.attenuator.0), (65.0, 15.0));
+        assert_eq!(now.rig, studio.rig);
+        // A unit without a complete sheet takes nothing over from one that had it.
+        let bare = plan(&["rig.preamp.kind=own"]);
+        put(&params, &params.rig(bare.rig));
+        assert_eq!(params.plan().0.rig, bare.rig);
+        put(&params, &params.choices(&plan(&["preamp.gain_db=46"])));
+        assert_eq!(params.plan().0.preamp.gain.0, 46.0);
+        // Back to our circuit: what was chosen last that it has.
+        put(&params, &params.rig(Rig::default()));
+        assert_eq!(params.plan().0, plan(&["preamp.gain_db=46"]));
+    }
+
+    #[test]
+    fn a_choice_made_for_another_unit_is_the_nearest_of_ours() {
+        let mut own = plan(&UNIT);
+        own.assign("preamp.gain_db=35").unwrap();
+        let params = PlanParams::default();
+        put(&params, &params.choices(&own));
+        assert_eq!(params.plan().0.preamp.gain.0, 34.0);
+    }
+
     #[test]
     fn choices_leave_the_rig_and_the_rig_leaves_the_choices() {
         let studio = plan(&[
@@ -208,13 +290,17 @@ mod tests {
         put(&params, &params.choices(&other));
         assert_eq!(params.plan().0, studio.with_choices_of(&other));
         assert_eq!(params.rig_over(Plan::default().rig).rig, studio.rig);
-        // What no parameter holds stays: an own preamp, which only plan files have.
-        let own = plan(&["rig.preamp.kind=own", "rig.send.full_scale_dbu=15"]);
-        let kept = params.rig_over(own.rig).rig;
+        // What no parameter holds stays: the converters' noise, which only plan files have.
+        let noisy = plan(&["rig.send.noise_dbfs=-110", "rig.send.full_scale_dbu=15"]);
+        let kept = params.rig_over(noisy.rig).rig;
         assert_eq!(
-            (kept.preamp, kept.send_full_scale),
-            (own.rig.preamp, studio.rig.send_full_scale)
+            (kept.send_noise, kept.send_full_scale),
+            (noisy.rig.send_noise, studio.rig.send_full_scale)
         );
+        // A rig as measured: its numbers.
+        let measured = plan(&["rig.send.reading=-20 reads +4 dBu"]);
+        params.start_from(measured.rig);
+        assert_eq!(params.plan().0.rig.send_full_scale, FullScale(Dbu(24.0)));
         // A control's default is the same in every studio.
         let float = params.find("rig.send.full_scale_dbu").map(|p| &p.value);
         let Some(ParamKind::Float(param)) = float else {

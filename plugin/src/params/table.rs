@@ -1,5 +1,6 @@
 //! The table of parameters, made once from the plan's keys.
 
+use super::lists;
 use penstock_dsp::plan::{KEYS, Key, Kind, Later, Plan, Value};
 use std::sync::OnceLock;
 
@@ -35,6 +36,8 @@ pub enum RowKind {
         default: f64,
         /// Whether small values get more room.
         skewed: bool,
+        /// What the range's lowest unit says in place of a number: not stated, or not used.
+        none: Option<&'static str>,
     },
     /// One of a list.
     Choice {
@@ -50,6 +53,35 @@ pub enum RowKind {
         /// Where it starts.
         default: bool,
     },
+}
+
+/// What a parameter is to the plan.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Role {
+    /// The value of its key.
+    Key,
+    /// The pad's network, by its place.
+    Network,
+    /// The load that the send sees: which of the two holds, exactly, and at least.
+    Exact,
+    /// As above.
+    InOhms,
+    /// As above.
+    InOhmsMin,
+    /// A resistor of an owned pad, by its place.
+    Resistor(usize),
+    /// A gain step of an own preamplifier, by its place.
+    GainStep(usize),
+    /// An attenuator step of it.
+    AttenuatorStep(usize),
+    /// The gain of an own preamplifier.
+    OwnGain,
+    /// Its attenuator.
+    OwnAttenuator,
+    /// How finely the circuit is sampled.
+    Oversampling,
+    /// The way around.
+    Bypass,
 }
 
 /// One parameter.
@@ -69,6 +101,8 @@ pub struct Row {
     pub kind: RowKind,
     /// The plan key it writes, if it is one.
     pub key: Option<&'static Key>,
+    /// What it is to the plan.
+    pub role: Role,
 }
 
 impl Group {
@@ -93,22 +127,62 @@ pub fn rows() -> &'static [Row] {
     ROWS.get_or_init(build)
 }
 
-/// What the resistors of an owned pad say of themselves.
-const OWNED_HELP: &str = "a resistor of a pad you own, from left to right as the network is drawn, of one leg; \
-     0 is unused, and the pad is designed unless all are there";
-const OWNED_KIND: RowKind = RowKind::Number {
-    min: 0.0,
-    max: 100_000.0,
-    step: 0.01,
-    default: 0.0,
-    skewed: true,
-};
-
 fn build() -> Vec<Row> {
     let mut rows: Vec<Row> = KEYS.iter().filter_map(of_key).collect();
     // The loop first, the studio after it.
     rows.sort_by_key(|row| row.group == Group::Rig);
-    let extra = |id, name, group, help, kind| Row {
+    after(&mut rows, "pad.parts", lists::resistors());
+    // Before the two that it decides between.
+    let exact = Row {
+        role: Role::Exact,
+        ..extra(
+            "pad.in_exact",
+            "Exact load",
+            Group::Pad,
+            "whether the send sees the exact impedance or the minimum",
+            RowKind::Flag { default: false },
+        )
+    };
+    let place = rows.iter().position(|row| row.id.starts_with("pad.in_"));
+    rows.insert(place.unwrap_or(rows.len()), exact);
+    after(&mut rows, "preamp.gain_db", lists::own_choices());
+    after(&mut rows, "rig.preamp.in_ohms", lists::own_steps());
+    rows.push(Row {
+        role: Role::Oversampling,
+        ..extra(
+            "oversampling",
+            "Oversampling",
+            Group::Plugin,
+            "how finely the circuit is sampled; 1 is a draft",
+            RowKind::Choice {
+                words: ["1", "2", "4", "8"].map(str::to_owned).to_vec(),
+                values: [1.0, 2.0, 4.0, 8.0].map(Value::Number).to_vec(),
+                default: 2,
+            },
+        )
+    });
+    rows.push(Row {
+        role: Role::Bypass,
+        ..extra(
+            "bypass",
+            "Bypass",
+            Group::Plugin,
+            "the bus as it is, equally late",
+            RowKind::Flag { default: false },
+        )
+    });
+    rows
+}
+
+/// A row that is no key of the plan.
+pub(super) fn extra(
+    id: &'static str,
+    name: &'static str,
+    group: Group,
+    help: &'static str,
+    kind: RowKind,
+) -> Row {
+    Row {
         id,
         name,
         group,
@@ -116,49 +190,15 @@ fn build() -> Vec<Row> {
         help,
         kind,
         key: None,
-    };
-    let exact = extra(
-        "pad.in_exact",
-        "Exact load",
-        Group::Pad,
-        "whether the send sees the exact impedance or the minimum",
-        RowKind::Flag { default: false },
-    );
-    // An owned pad, value by value; a fixed number of parameters, for hosts know no lists.
-    let owned = [
-        ("pad.resistor_1_ohms", "Pad own 1st"),
-        ("pad.resistor_2_ohms", "Pad own 2nd"),
-        ("pad.resistor_3_ohms", "Pad own 3rd"),
-    ]
-    .map(|(id, name)| Row {
-        unit: "ohm",
-        ..extra(id, name, Group::Pad, OWNED_HELP, OWNED_KIND)
-    });
-    let place = rows.iter().position(|row| row.id == "pad.parts");
+        role: Role::Key,
+    }
+}
+
+/// Puts rows behind the one of this id.
+fn after(rows: &mut Vec<Row>, id: &str, more: Vec<Row>) {
+    let place = rows.iter().position(|row| row.id == id);
     let place = place.map_or(rows.len(), |place| place + 1);
-    rows.splice(place..place, owned);
-    // Before the two that it decides between.
-    let place = rows.iter().position(|row| row.id.starts_with("pad.in_"));
-    rows.insert(place.unwrap_or(rows.len()), exact);
-    rows.push(extra(
-        "oversampling",
-        "Oversampling",
-        Group::Plugin,
-        "how finely the circuit is sampled; 1 is a draft",
-        RowKind::Choice {
-            words: ["1", "2", "4", "8"].map(str::to_owned).to_vec(),
-            values: [1.0, 2.0, 4.0, 8.0].map(Value::Number).to_vec(),
-            default: 2,
-        },
-    ));
-    rows.push(extra(
-        "bypass",
-        "Bypass",
-        Group::Plugin,
-        "the bus as it is, equally late",
-        RowKind::Flag { default: false },
-    ));
-    rows
+    rows.splice(place..place, more);
 }
 
 /// Names for people; a key without one is no parameter.
@@ -171,6 +211,11 @@ fn name(key: &str) -> Option<(&'static str, Group)> {
         "rig.return.right_db" => ("Return right over left", Group::Rig),
         "rig.return.in_ohms" => ("Return input", Group::Rig),
         "rig.converters_clip" => ("Converters clip", Group::Rig),
+        "rig.preamp.kind" => ("Preamp", Group::Rig),
+        "rig.preamp.in_ohms" => ("Preamp input", Group::Rig),
+        "rig.preamp.max_in_dbu" => ("Preamp largest input", Group::Rig),
+        "rig.preamp.max_out_dbu" => ("Preamp largest output", Group::Rig),
+        "rig.preamp.ein_dbu" => ("Preamp input noise", Group::Rig),
         "send.trim_db" => ("Send trim", Group::Send),
         "send.polarity" => ("Send polarity", Group::Send),
         "pad.network" => ("Pad network", Group::Pad),
@@ -202,38 +247,7 @@ fn of_key(key: &'static Key) -> Option<Row> {
         Some("ohms" | "min") => "ohm",
         _ => "",
     };
-    let now = (key.get)(&Plan::default());
-    let kind = match key.kind {
-        Kind::Number { min, max } => RowKind::Number {
-            min,
-            max,
-            step: match (unit, max) {
-                ("ohm", 10_000.0..) => 0.1,
-                ("ohm", _) => 0.01,
-                _ => 0.001,
-            },
-            // An exact input impedance has no default in the plan: the classic line load.
-            default: now.as_ref().and_then(Value::number).unwrap_or(600.0),
-            skewed: unit == "ohm",
-        },
-        Kind::Steps(steps) => choice(
-            steps.iter().map(|step| Value::Number(*step)).collect(),
-            unit,
-            now.as_ref(),
-        ),
-        Kind::Words(words) => choice(
-            words
-                .iter()
-                .map(|word| Value::Word((*word).to_owned()))
-                .collect(),
-            "",
-            now.as_ref(),
-        ),
-        Kind::Flag => RowKind::Flag {
-            default: now == Some(Value::Flag(true)),
-        },
-        Kind::Numbers | Kind::List { .. } | Kind::Reading(_) => return None,
-    };
+    let kind = kind_of(key, group, unit)?;
     let unit = if matches!(kind, RowKind::Number { .. }) {
         unit
     } else {
@@ -247,6 +261,62 @@ fn of_key(key: &'static Key) -> Option<Row> {
         help: key.help,
         kind,
         key: Some(key),
+        role: match key.name {
+            "pad.network" => Role::Network,
+            "pad.in_ohms" => Role::InOhms,
+            "pad.in_ohms_min" => Role::InOhmsMin,
+            _ => Role::Key,
+        },
+    })
+}
+
+/// What the parameter of a key holds; `None` where that is a list.
+fn kind_of(key: &Key, group: Group, unit: &str) -> Option<RowKind> {
+    let now = (key.get)(&Plan::default());
+    Some(match key.kind {
+        // What a data sheet may leave out.
+        Kind::Number { min, max } if now.is_none() && group == Group::Rig => {
+            lists::optional(min, max, "not stated")
+        }
+        Kind::Number { min, max } => RowKind::Number {
+            min,
+            max,
+            step: match (unit, max) {
+                ("ohm", 10_000.0..) => 0.1,
+                ("ohm", _) => 0.01,
+                _ => 0.001,
+            },
+            // An exact input impedance has no default in the plan: the classic line load.
+            default: now.as_ref().and_then(Value::number).unwrap_or(600.0),
+            skewed: unit == "ohm",
+            none: None,
+        },
+        Kind::Steps(steps) => choice(
+            steps.iter().map(|step| Value::Number(*step)).collect(),
+            unit,
+            now.as_ref(),
+        ),
+        // As people say it; the plan's own words are read too.
+        Kind::Words(words) if key.name == "rig.preamp.kind" => RowKind::Choice {
+            words: ["our circuit", "own unit"].map(str::to_owned).to_vec(),
+            values: words
+                .iter()
+                .map(|word| Value::Word((*word).to_owned()))
+                .collect(),
+            default: 0,
+        },
+        Kind::Words(words) => choice(
+            words
+                .iter()
+                .map(|word| Value::Word((*word).to_owned()))
+                .collect(),
+            "",
+            now.as_ref(),
+        ),
+        Kind::Flag => RowKind::Flag {
+            default: now == Some(Value::Flag(true)),
+        },
+        Kind::Numbers | Kind::List { .. } | Kind::Reading(_) => return None,
     })
 }
 

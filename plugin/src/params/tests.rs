@@ -27,7 +27,11 @@ fn every_text_comes_back_as_the_same_text() {
             };
             assert_eq!(text, back, "{}", parameter.row.id);
             let unit = parameter.row.unit;
-            assert!(text.ends_with(unit), "{text} should end with {unit}");
+            let none = matches!(text.as_str(), "unused" | "not stated");
+            assert!(
+                none || text.ends_with(unit),
+                "{text} should end with {unit}"
+            );
         }
     }
 }
@@ -87,11 +91,43 @@ fn numbers_are_read_as_people_write_them() {
     for text in ["nan", "inf", "-inf", "", "db", "6 ohm", "1e999"] {
         assert_eq!(db(text), None, "{text}");
     }
+}
+
+#[test]
+fn what_may_be_left_out_and_what_is_one_of_a_few_can_be_typed() {
+    let params = PlanParams::default();
+    let row = |id: &str| params.find(id).expect("a parameter").row;
+    // What may be left out says so, and a number never means that.
+    let step = |text: &str| parse_number(row("rig.preamp.gain_step_7_db"), text);
+    for (text, wanted) in [
+        ("Unused ", -21.0),
+        ("-20", -20.0),
+        ("-20.4", -20.0),
+        ("0", 0.0),
+    ] {
+        assert_eq!(step(text), Some(wanted), "{text}");
+    }
+    assert_eq!(step("not stated"), None);
+    let row_of = row("rig.preamp.gain_step_7_db");
+    assert_eq!(format_number(row_of, -20.6), "unused");
+    assert_eq!(format_number(row_of, -20.0), "-20 dB");
     let gain = |text: &str| parse_choice(row("preamp.gain_db"), text);
     assert_eq!(gain("40"), gain("40 dB"));
     assert_eq!(gain("40dB"), Some(2));
     assert_eq!(gain("41"), None);
     assert_eq!(parse_choice(row("pad.series"), "e24"), Some(2));
+    for (text, wanted) in [
+        ("Own unit", 1),
+        ("own", 1),
+        ("model", 0),
+        ("our circuit", 0),
+    ] {
+        assert_eq!(
+            parse_choice(row("rig.preamp.kind"), text),
+            Some(wanted),
+            "{text}"
+        );
+    }
     assert_eq!(parse_flag(" ON "), Some(true));
 }
 

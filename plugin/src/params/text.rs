@@ -4,12 +4,15 @@
 //! trade writes them (4k7, 6R8: IEC 60062); only finite numbers; what lies beyond the range is taken as its end.
 
 use super::table::{Row, RowKind};
+use penstock_dsp::plan::Value;
 
 /// A number with its unit: "40 dB", "+22 dBu", "2000 ohm".
 #[must_use]
 pub fn format_number(row: &Row, value: f64) -> String {
-    // Adding zero turns a negative zero into a plain one.
-    let rounded = on_grid(row, value) + 0.0;
+    let rounded = on_grid(row, value);
+    if let Some(none) = stands_for_none(row, rounded) {
+        return none.to_owned();
+    }
     // Levels and trims carry their sign; a loss is a loss without one.
     let signed = row.unit == "dBu" || row.id.ends_with("trim_db") || row.id.ends_with("right_db");
     let sign = if signed && rounded > 0.0 { "+" } else { "" };
@@ -20,22 +23,43 @@ pub fn format_number(row: &Row, value: f64) -> String {
 /// has five digits instead, from fractions of an ohm to many kilohms, and no more than hosts can carry.
 #[must_use]
 pub fn on_grid(row: &Row, value: f64) -> f64 {
-    let RowKind::Number { step, .. } = row.kind else {
+    let RowKind::Number { step, min, .. } = row.kind else {
         return value;
     };
+    if stands_for_none(row, value).is_some() {
+        return min;
+    }
     let mut per_unit = (1.0 / step).round();
     if row.id.starts_with("pad.resistor_") && value >= 1.0 {
         per_unit = per_unit.min(10f64.powf(4.0 - value.log10().floor()));
     }
-    (value * per_unit).round() / per_unit
+    // Adding zero turns a negative zero into a plain one.
+    (value * per_unit).round() / per_unit + 0.0
+}
+
+/// What a value says that is no number: the range's lowest unit, where that stands for none.
+#[must_use]
+pub fn stands_for_none(row: &Row, value: f64) -> Option<&'static str> {
+    let RowKind::Number {
+        min, step, none, ..
+    } = row.kind
+    else {
+        return None;
+    };
+    // Half a step: rounding alone makes nothing of a number.
+    none.filter(|_| value < min + 1.0 - step / 2.0)
 }
 
 /// Reads a number for a row.
 #[must_use]
 pub fn parse_number(row: &Row, text: &str) -> Option<f64> {
-    let RowKind::Number { min, max, .. } = row.kind else {
+    let RowKind::Number { min, max, none, .. } = row.kind else {
         return None;
     };
+    if none.is_some_and(|none| text.trim().eq_ignore_ascii_case(none)) {
+        return Some(min);
+    }
+    let min = if none.is_some() { min + 1.0 } else { min };
     if row.unit == "ohm"
         && let Some(ohms) = marked(row, text)
     {
@@ -97,6 +121,10 @@ pub fn parse_choice(row: &Row, text: &str) -> Option<usize> {
     let plain = |text: &str| text.to_lowercase().replace([' ', '_'], "");
     let wanted = plain(text.trim());
     if let Some(index) = words.iter().position(|word| plain(word) == wanted) {
+        return Some(index);
+    }
+    let of_plan = |value: &Value| matches!(value, Value::Word(word) if plain(word) == wanted);
+    if let Some(index) = values.iter().position(of_plan) {
         return Some(index);
     }
     let (number, unit) = split(text)?;

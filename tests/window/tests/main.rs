@@ -4,4 +4,5 @@ mod events;
 mod labels;
 mod legible;
 mod pictures;
+mod presets;
 mod timing;

@@ -20,6 +20,8 @@ struct Shot {
     zoom: f32,
     dark: bool,
     unfolded: bool,
+    /// The rig alone.
+    rig_open: bool,
     channels: usize,
     /// Peak of the programme, of full scale; 0 is silence.
     peak: f32,
@@ -33,14 +35,15 @@ const USUAL: Shot = Shot {
     zoom: 1.0,
     dark: false,
     unfolded: false,
+    rig_open: false,
     channels: 2,
     peak: 0.3,
     texts: &[],
 };
 
 /// Few, for each has to be looked at: both colours, both scales, one and two channels, everything
-/// unfolded, nothing and too much to hear.
-const SHOTS: [Shot; 5] = [
+/// unfolded, nothing and too much to hear, a unit of the user's own.
+const SHOTS: [Shot; 6] = [
     USUAL,
     Shot {
         name: "dark-unfolded",
@@ -68,6 +71,26 @@ const SHOTS: [Shot; 5] = [
         ..USUAL
     },
     SILENCE,
+    Shot {
+        name: "own-unit",
+        rig_open: true,
+        size: [860.0, 800.0],
+        texts: &[
+            ("rig.preamp.kind", "own unit"),
+            ("rig.preamp.in_ohms", "2400"),
+            ("rig.preamp.gain_step_1_db", "20"),
+            ("rig.preamp.gain_step_2_db", "35"),
+            ("rig.preamp.gain_step_3_db", "50"),
+            ("rig.preamp.gain_step_4_db", "65"),
+            ("rig.preamp.attenuator_step_1_db", "0"),
+            ("rig.preamp.attenuator_step_2_db", "15"),
+            ("rig.preamp.max_in_dbu", "-8"),
+            ("rig.preamp.max_out_dbu", "21"),
+            ("rig.preamp.ein_dbu", "-127"),
+            ("preamp.own_gain_db", "50"),
+        ],
+        ..USUAL
+    },
 ];
 
 const SILENCE: Shot = Shot {
@@ -88,7 +111,7 @@ impl Shot {
         let mut view = stage.params.view.get();
         view.dark = self.dark;
         view.zoom_percent = (100.0 * self.zoom) as u16;
-        (view.rig_open, view.details_open) = (self.unfolded, self.unfolded);
+        (view.rig_open, view.details_open) = (self.unfolded || self.rig_open, self.unfolded);
         stage.params.view.put(view);
         let mut engine = stage.engine(self.channels);
         engine.reset(&stage.params, &stage.bridge);

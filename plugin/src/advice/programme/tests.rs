@@ -136,3 +136,81 @@ fn loudness_is_made_alike_and_peaks_are_spared() {
     heard.loudness = Some(([-20.0, -20.3], 12.0));
     assert_eq!(loudness_remark(&plan, &heard).and_then(|r| r.step), None);
 }
+
+const UNIT: [&str; 6] = [
+    "rig.preamp.kind=own",
+    "rig.preamp.in_ohms=2400",
+    "rig.preamp.gain_steps_db=20,35,50,65",
+    "rig.preamp.attenuator_db=0,15",
+    "rig.preamp.max_out_dbu=21",
+    "preamp.gain_db=50",
+];
+
+fn own(more: &[&str]) -> Plan {
+    let mut plan = Plan::default();
+    for set in UNIT.iter().chain(more) {
+        plan.assign(set).expect("a value");
+    }
+    plan
+}
+
+/// Of an own unit too: a small tone by the program's own sum.
+#[test]
+fn an_own_units_gains_are_those_of_a_tone() {
+    let plan = own(&[
+        "preamp.attenuator_db=15",
+        "return.pad_db=6",
+        "return.trim_db=-3",
+    ]);
+    let path = Path::of(&plan).expect("a pad");
+    let bus = Dbfs(-40.0);
+    let tone = measure_tone(&plan, bus, Oversampling::ALL[2]).expect("a pad");
+    let out = tone.points[Point::PreampOut as usize].dbu();
+    assert!((path.out(bus) - out).0.abs() < 0.002, "{path:?} {out:?}");
+    let back = tone.points[Point::Return as usize].dbu();
+    let want = path.out(bus) + path.back + plan.back.trim;
+    assert!((want - back).0.abs() < 0.002, "{want:?} {back:?}");
+}
+
+/// Whoever follows the suggestions brings the unit under both of its limits, as the diagram of a tone says.
+#[test]
+fn following_the_suggestions_keeps_an_own_unit_under_its_limits() {
+    for (limits, start) in [
+        (&["rig.preamp.max_in_dbu=-30"][..], "preamp.gain_db=65"),
+        (&["rig.preamp.max_in_dbu=-8"][..], "preamp.gain_db=35"),
+        (&[][..], "preamp.gain_db=20"),
+        (&["rig.preamp.gain_steps_db=[]"][..], "preamp.gain_db=71.5"),
+    ] {
+        let mut plan = own(limits);
+        plan.assign(start).expect("a value");
+        let heard = Heard {
+            peak: Some(Dbfs(-0.5)),
+            rms: Some(Dbfs(-14.0)),
+            ..Heard::default()
+        };
+        let mut moves = Vec::new();
+        loop {
+            let said = remarks(&plan, &heard);
+            let about = said
+                .iter()
+                .find(|r| r.unwise && r.text.contains("your preamp's"));
+            let Some(step) = about.and_then(|remark| remark.step.as_ref()) else {
+                assert!(about.is_none(), "{about:?}");
+                break;
+            };
+            take(&mut plan, step);
+            moves.push(step.clone());
+            assert!(moves.len() <= 4, "{said:?}");
+        }
+        plan.rig.converters_clip = false;
+        let tone = measure_tone(&plan, Dbfs(-0.5), Oversampling::ALL[2]).expect("a pad");
+        let at = |point: Point| tone.points[point as usize].peak_dbu().0;
+        println!(
+            "{limits:?} {start}: {moves:?}, out {:.1}",
+            at(Point::PreampOut)
+        );
+        assert!(at(Point::PreampOut) <= 21.05, "{moves:?}");
+        let most = plan.rig.unit.most_in.map_or(f64::MAX, |most| most.0);
+        assert!(at(Point::MicIn) <= most + 0.05, "{moves:?}");
+    }
+}

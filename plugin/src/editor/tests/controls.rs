@@ -1,7 +1,8 @@
 //! Every control, whatever it is: value with unit, name and role, wheel, keys, fine drag, default, tooltip.
 
+use super::super::choice::Stops;
 use super::super::desk::{Desk, Kind};
-use super::super::gesture::{index_of, position_of};
+use super::super::gesture::position_of;
 use super::super::row::{accessible_name, tip};
 use super::{Window, assert_balanced};
 use egui::accesskit::Role;
@@ -92,6 +93,10 @@ fn every_control_has_a_name_a_role_a_value_and_a_tooltip() {
             Kind::Toggle => {
                 find(Role::CheckBox, &name);
             }
+            Kind::List(_) => {
+                find(Role::TextInput, &name);
+            }
+            Kind::Listed => {}
         }
         let said = tip(&window.desk, i);
         let mut lines = said.lines();
@@ -178,7 +183,8 @@ fn every_choice_takes_wheel_keys_and_its_default() {
             let cell = window.ctx.read_response(id.with(("cell", k)));
             cell.or_else(|| window.ctx.read_response(id)).unwrap()
         };
-        let k = |window: &Window| index_of(window.desk.at[i], count);
+        let stops = Stops::of_steps(vec![String::new(); count]);
+        let k = |window: &Window| stops.nearest(window.desk.at[i]);
         put(&mut window, i, 0.0);
         let rect = place(&window, 0).rect;
         wheel(&mut window, rect, 1.0, Modifiers::NONE);
@@ -189,7 +195,7 @@ fn every_choice_takes_wheel_keys_and_its_default() {
         window.frames(2);
         window.key(Key::ArrowRight, Modifiers::NONE);
         assert_eq!(k(&window), 1, "{name}");
-        let default = index_of(window.desk.default_normalized(i), count);
+        let default = stops.nearest(window.desk.default_normalized(i));
         let other = if default == 0 { 1 } else { 0 };
         put(&mut window, i, position_of(other, count));
         let focus = place(&window, other).id;

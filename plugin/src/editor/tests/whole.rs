@@ -1,7 +1,7 @@
 //! The window as a whole: sizes, places, what the Tab key reaches, whatever a user may do.
 
 use super::super::desk::{Desk, Kind, Note};
-use super::super::{View, gesture, row};
+use super::super::{Stops, View, row};
 use super::{Window, assert_balanced, random};
 use egui::{Event, Key, Modifiers, Pos2, Rect};
 
@@ -128,13 +128,13 @@ fn the_tab_key_reaches_every_control() {
     for (i, control) in window.desk.controls().iter().enumerate() {
         let id = window.id(control.id);
         let by = match &control.kind {
-            Kind::Continuous { .. } => vec![id],
+            Kind::Continuous { .. } | Kind::List(_) => vec![id],
             Kind::Steps(texts) => {
-                let k = gesture::index_of(window.desk.at[i], texts.len());
+                let k = Stops::of_steps(texts.clone()).nearest(window.desk.at[i]);
                 vec![id, id.with(("cell", k))]
             }
             // A check box has the id of its place; it is looked for by its count below.
-            Kind::Toggle => continue,
+            Kind::Toggle | Kind::Listed => continue,
         };
         assert!(by.iter().any(|id| reached.contains(id)), "{}", control.id);
     }
