@@ -112,10 +112,10 @@ fn clap_is_render_after_automation_and_rest() {
     assert_heard(&peaks);
 }
 
-/// Ten seconds, some four of the circuit's longest time constants (R7 with C1), are enough for plans
+/// Twelve seconds, more than five of the circuit's longest time constant (R7 with C1), are enough for plans
 /// of ordinary levels.
 #[test]
-fn clap_is_render_after_ten_seconds_of_silence() {
+fn clap_is_render_after_twelve_seconds_of_silence() {
     let dir = TempDir::new();
     for (plan, texts) in [
         &[][..],
@@ -137,7 +137,7 @@ fn clap_is_render_after_ten_seconds_of_silence() {
         let changes = storm(&mut plugin, &mut random, wave.frames());
         let mut running = plugin.activate(48_000.0, 512, 2);
         let _ = running.run(&wave.planar(), blocks_of(512), &changes);
-        let _ = running.run(&vec![vec![0.0; 480_000]; 2], blocks_of(512), &[]);
+        let _ = running.run(&vec![vec![0.0; 576_000]; 2], blocks_of(512), &[]);
         let got = running.run(&wave.planar(), blocks_of(512), &[]);
         let latency = plugin.latency();
         plugin.deactivate(running);

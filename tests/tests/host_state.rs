@@ -290,7 +290,10 @@ fn assert_sound_texts(what: &str, plugin: &mut Plugin) {
             "{what}: {}",
             row.id
         );
-        if let RowKind::Number { min, max, .. } = row.kind {
+        if let RowKind::Number { min, max, none, .. } = row.kind
+            && none != Some(text.as_str())
+        {
+            let min = if none.is_some() { min + 1.0 } else { min };
             let number: f64 = text
                 .split(' ')
                 .next()

@@ -80,12 +80,14 @@ impl Plugin {
 /// When a text of the table is missing.
 #[must_use]
 pub fn arguments(texts: &[Setting]) -> Vec<String> {
-    let text = |id: &str| &texts.iter().find(|(of, _)| *of == id).expect("every row").1;
     let mut arguments = Vec::new();
     for assignment in assignments(texts) {
         arguments.extend(["--set".to_owned(), assignment]);
     }
-    arguments.extend(["--oversampling".to_owned(), text("oversampling").clone()]);
+    arguments.extend([
+        "--oversampling".to_owned(),
+        text_of(texts, "oversampling").to_owned(),
+    ]);
     arguments
 }
 
@@ -99,29 +101,70 @@ fn assignments(texts: &[Setting]) -> Vec<String> {
     } else {
         "pad.in_ohms"
     };
+    let own = text_of(texts, "rig.preamp.kind") == "own unit";
+    // Of an own preamplifier its own gain holds.
+    let is_ours = |id: &str| matches!(id, "preamp.gain_db" | "preamp.attenuator_db");
     let keys = rows()
         .iter()
-        .filter(|row| row.key.is_some() && row.id != idle);
+        .filter(|row| row.key.is_some() && row.id != idle && !(own && is_ours(row.id)));
     let assignment = |row: &Row| {
-        let (_, text) = texts
-            .iter()
-            .find(|(id, _)| *id == row.id)
-            .expect("every row");
-        let value = match row.kind {
-            RowKind::Flag { .. } => is_on(text).to_string(),
-            // Without its unit; a plus sign is none of a number's.
-            _ => text
-                .split(' ')
-                .next()
-                .unwrap_or_default()
-                .trim_start_matches('+')
-                .to_owned(),
+        let value = match (text_of(texts, row.id), &row.kind) {
+            ("not stated", _) => return None,
+            ("our circuit", _) => "model".to_owned(),
+            ("own unit", _) => "own".to_owned(),
+            (text, RowKind::Flag { .. }) => is_on(text).to_string(),
+            (text, _) => number_in(text).to_owned(),
         };
-        format!("{}={value}", row.id)
+        Some(format!("{}={value}", row.id))
     };
-    let mut all: Vec<String> = keys.map(assignment).collect();
+    let mut all: Vec<String> = keys.filter_map(assignment).collect();
     all.extend(owned(texts));
+    let gains = listed(texts, "rig.preamp.gain_step_", 16);
+    let attenuators = listed(texts, "rig.preamp.attenuator_step_", 4);
+    all.push(format!("rig.preamp.gain_steps_db={gains:?}"));
+    all.push(format!("rig.preamp.attenuator_db={attenuators:?}"));
+    if own {
+        let asked = |id: &str| -> f64 { number_in(text_of(texts, id)).parse().expect("a number") };
+        // Without steps any gain from 0 to 90, and no attenuator.
+        let gain = asked("preamp.own_gain_db");
+        let gain = nearest(&gains, gain).unwrap_or(gain.clamp(0.0, 90.0));
+        let attenuator = nearest(&attenuators, asked("preamp.own_attenuator_db"));
+        all.push(format!("preamp.gain_db={gain}"));
+        all.push(format!(
+            "preamp.attenuator_db={}",
+            attenuator.unwrap_or(0.0)
+        ));
+    }
     all
+}
+
+/// The text of a row.
+fn text_of<'a>(texts: &'a [Setting], id: &str) -> &'a str {
+    let row = texts.iter().find(|(of, _)| *of == id);
+    &row.unwrap_or_else(|| panic!("no text of {id}")).1
+}
+
+/// A text without its unit; a plus sign is none of a number's.
+fn number_in(text: &str) -> &str {
+    let number = text.split(' ').next().unwrap_or_default();
+    number.trim_start_matches('+')
+}
+
+/// The used places of a list.
+fn listed(texts: &[Setting], prefix: &str, most: usize) -> Vec<f64> {
+    (1..=most)
+        .filter_map(|n| {
+            number_in(text_of(texts, &format!("{prefix}{n}_db")))
+                .parse()
+                .ok()
+        })
+        .collect()
+}
+
+fn nearest(steps: &[f64], to: f64) -> Option<f64> {
+    let away = |step: &f64| (step - to).abs();
+    let steps = steps.iter().copied();
+    steps.min_by(|a, b| away(a).total_cmp(&away(b)))
 }
 
 /// An owned pad, which is a list in the plan: when every position of its network has a resistor.
@@ -168,8 +211,20 @@ pub fn random_plan(random: &mut Random) -> Vec<Setting> {
 
 fn random_text(row: &Row, random: &mut Random) -> String {
     match &row.kind {
-        RowKind::Number { min, max, step, .. } => {
-            let value = if row.id.starts_with("pad.resistor_") {
+        RowKind::Number {
+            min,
+            max,
+            step,
+            none,
+            ..
+        } => {
+            let is_step = row.id.contains("_step_");
+            if let Some(none) = none.filter(|_| random.bits() % if is_step { 4 } else { 2 } > 0) {
+                return none.to_owned();
+            }
+            let value = if is_step && row.id.contains("gain") || row.id == "preamp.own_gain_db" {
+                random.between(15.0, 70.0)
+            } else if row.id.starts_with("pad.resistor_") {
                 // Unused half of the time, and never so far apart that nothing comes through.
                 match random.bits() % 2 {
                     0 => 0.0,
@@ -183,7 +238,8 @@ fn random_text(row: &Row, random: &mut Random) -> String {
             } else if row.unit == "ohm" {
                 random.spread(*min, *max)
             } else {
-                random.between(*min, *max)
+                // What stands for none is one unit more.
+                random.between(if none.is_some() { min + 1.0 } else { *min }, *max)
             };
             let per_unit = (1.0 / step).round();
             format!("{} {}", (value * per_unit).round() / per_unit, row.unit)
