@@ -68,6 +68,19 @@ fn it_grows_with_the_screens_scale() {
     plugin.close_window(window);
 }
 
+/// A busy host makes the window and shows it when it comes to it: meanwhile the window's timer has asked for a
+/// picture more than once.
+#[test]
+fn it_is_drawn_however_late_it_is_shown() {
+    let _display = display();
+    for milliseconds in [0, 20, 40, 100, 400] {
+        let mut plugin = Bundle::load().instance();
+        let window = plugin.open_window_late(None, Duration::from_millis(milliseconds));
+        let _ = plugin.picture_when(&window, Picture::is_drawn);
+        plugin.close_window(window);
+    }
+}
+
 #[test]
 fn it_opens_and_closes_while_audio_runs() {
     let _display = display();

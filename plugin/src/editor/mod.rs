@@ -25,6 +25,8 @@ mod map;
 mod mock;
 mod notes;
 mod panel;
+#[cfg(target_os = "linux")]
+mod present;
 mod presets;
 mod rig;
 mod row;

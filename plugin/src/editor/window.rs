@@ -329,7 +329,11 @@ impl<F: DeskFactory> NiceEguiApp for App<F> {
         // The host's keys are the host's; zoom has its menu, with limits.
         egui_ctx.options_mut(|options| options.zoom_with_keyboard = false);
         #[cfg(target_os = "linux")]
-        super::xembed::mark(frame.baseview_window());
+        {
+            let window = frame.baseview_window();
+            super::xembed::mark(window);
+            super::present::listen(&window.platform_handle(), super::xembed::id_of(window));
+        }
         #[cfg(all(feature = "trap", target_os = "linux"))]
         super::map::draw(&egui_ctx, super::xembed::id_of(frame.baseview_window()));
         self.host = Some(nice_gui_ctx);

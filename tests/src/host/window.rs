@@ -90,6 +90,15 @@ impl Plugin {
     /// When it does not open.
     #[must_use]
     pub fn open_window(&mut self, scale: Option<f64>) -> Window {
+        self.open_window_late(scale, Duration::ZERO)
+    }
+
+    /// The same by a host that shows the window so much later than it makes it.
+    ///
+    /// # Panics
+    /// When it does not open.
+    #[must_use]
+    pub fn open_window_late(&mut self, scale: Option<f64>, late: Duration) -> Window {
         let gui: PluginGui = self.extension();
         // Threads that nobody names have the name of the one that starts them (Linux).
         static COUNT: AtomicU32 = AtomicU32::new(0);
@@ -106,6 +115,9 @@ impl Plugin {
         let parent = clack_extensions::gui::Window::from_x11_handle(window.window.into());
         // SAFETY: the parent lives until close_window() has destroyed the plugin's window.
         unsafe { gui.set_parent(&handle, parent) }.expect("the window can be embedded");
+        self.idle(late);
+        let gui: PluginGui = self.extension();
+        let handle = self.handle();
         gui.show(&handle).expect("the window can be shown");
         self.shown = true;
         rename_thread(own_name.trim());
