@@ -219,7 +219,9 @@ fn random_text(row: &Row, random: &mut Random) -> String {
             ..
         } => {
             let is_step = row.id.contains("_step_");
-            if let Some(none) = none.filter(|_| random.bits() % if is_step { 4 } else { 2 } > 0) {
+            // Most steps of a list are unused.
+            let share = if is_step { 4 } else { 2 };
+            if let Some(none) = none.filter(|_| !random.bits().is_multiple_of(share)) {
                 return none.to_owned();
             }
             let value = if is_step && row.id.contains("gain") || row.id == "preamp.own_gain_db" {
