@@ -316,7 +316,6 @@ impl Desk for PluginDesk {
 
     fn readout(&self) -> Readout {
         let (plan, _) = self.params.plan();
-        let reading = own::instead(&plan, self.bridge.read());
         self.levels.ask(&plan);
         let found = self.levels.found();
         let mut memory = self.memory.borrow_mut();
@@ -325,10 +324,13 @@ impl Desk for PluginDesk {
             *still = Some(Still::of(&plan));
             listener.plan_changed();
         }
-        listener.listen(&reading, self.bridge.loudness.read());
         let Some(still) = still else {
             return Readout::default();
         };
+        let heard = self.bridge.read();
+        let own = still.own.as_ref();
+        let reading = own.map_or(heard, |gains| own::instead(&plan, gains, heard));
+        listener.listen(&reading, self.bridge.loudness.read());
         let stages = self.stages.found();
         let point = |point: Point| self.point(point, &plan, &reading);
         Readout {

@@ -104,10 +104,7 @@ pub(super) fn parse_list(
 
 /// What is heard with an own preamplifier in our circuit's place, as its levels: what stands at the line output,
 /// times the gains to each point. Inside our circuit nothing stands.
-pub(super) fn instead(plan: &Plan, heard: Reading) -> Reading {
-    let Some(gains) = OwnGains::of(plan) else {
-        return heard;
-    };
+pub(super) fn instead(plan: &Plan, gains: &OwnGains, heard: Reading) -> Reading {
     let line = Point::LineOut as usize;
     let rig = &plan.rig;
     let mut own = heard;
@@ -173,7 +170,8 @@ mod tests {
             };
             heard.rms[n] = (level.volts.0 / scale) as f32;
         }
-        let shown = instead(&plan, heard);
+        let gains = OwnGains::of(&plan).expect("an own unit");
+        let shown = instead(&plan, &gains, heard);
         for point in [
             Point::Bus,
             Point::LineOut,
@@ -191,6 +189,6 @@ mod tests {
             assert!(off.0.abs() < 0.001, "{point:?}: {off:?}");
         }
         assert_eq!(shown.rms[Point::Grid1 as usize], 0.0);
-        assert_eq!(instead(&Plan::default(), heard), heard);
+        assert_eq!(OwnGains::of(&Plan::default()), None);
     }
 }

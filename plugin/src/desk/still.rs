@@ -1,7 +1,7 @@
 //! What a plan says by itself, found once for all pictures of it.
 
 use crate::advice::{Path, Remark, alignment_remarks, own_remarks, pad_remarks};
-use penstock_dsp::chain::build_nearest;
+use penstock_dsp::chain::{OwnGains, build_nearest};
 use penstock_dsp::pad::{LossKind, Network, Pad};
 use penstock_dsp::plan::Plan;
 
@@ -14,6 +14,8 @@ pub(super) struct Still {
     pub(super) built: String,
     pub(super) remarks: Vec<Remark>,
     pub(super) path: Option<Path>,
+    /// Of an own preamplifier.
+    pub(super) own: Option<OwnGains>,
 }
 
 impl Still {
@@ -28,6 +30,7 @@ impl Still {
             built: built(plan, &build.as_built, build.load),
             remarks,
             path: Path::of(plan),
+            own: OwnGains::of(plan),
         }
     }
 }
