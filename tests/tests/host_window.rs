@@ -189,6 +189,33 @@ fn it_follows_what_the_host_sets() {
     plugin.close_window(window);
 }
 
+/// A click takes the keys from a host whose own window got them while the pointer was over the plugin's. X
+/// tells the plugin's window of that as of keys it gets (X Window System Protocol, "FocusIn", detail
+/// `NotifyPointer`), though they are gone as soon as the pointer is.
+#[test]
+fn a_click_takes_the_keys() {
+    let _display = display();
+    let mut plugin = Bundle::load().instance();
+    let window = plugin.open_window(None);
+    let _ = plugin.picture_when(&window, Picture::is_drawn);
+    for round in 0..3 {
+        window.take_keys_under_pointer();
+        plugin.idle(Duration::from_millis(300));
+        assert!(!window.has_keys(), "round {round}: taken without a click");
+        let click = Command::new("xdotool").args(["click", "1"]).status();
+        assert!(click.is_ok_and(|status| status.success()), "xdotool");
+        let end = Instant::now() + Duration::from_secs(10);
+        while !window.has_keys() {
+            assert!(
+                Instant::now() < end,
+                "round {round}: the host keeps the keys"
+            );
+            plugin.idle(Duration::from_millis(20));
+        }
+    }
+    plugin.close_window(window);
+}
+
 /// Light is the plugin's look from the start: what is drawn is never dark first.
 #[test]
 fn it_opens_in_its_own_colours() {

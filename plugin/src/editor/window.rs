@@ -351,6 +351,10 @@ impl<F: DeskFactory> NiceEguiApp for App<F> {
         } else {
             KeyCapture::IgnoreAll
         });
+        #[cfg(target_os = "linux")]
+        if ui.input(|input| input.pointer.any_pressed()) {
+            super::xembed::take_keys(frame.baseview_window());
+        }
         let paper = super::theme::Palette::of(view.dark).paper;
         frame.set_clear_color(paper.into());
         if self.failure.is_none()

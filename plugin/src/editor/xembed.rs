@@ -1,9 +1,10 @@
-//! The property by which an X11 host knows an embedded window.
+//! What an embedded window owes its X11 host: the property by which it is known, and asking for the keys.
 //!
-//! The window library sets none, and some hosts refuse a window without it (XEMBED protocol
+//! The window library sets no such property, and some hosts refuse a window without it (XEMBED protocol
 //! specification 0.5, freedesktop.org, "_XEMBED_INFO": version and flags, two 32-bit words). The
 //! flags stay 0: a host that honours the mapped flag would map the window too early.
 
+use nice_plug_egui::baseview::WindowContext;
 use raw_window_handle::{HasWindowHandle, RawWindowHandle};
 use x11rb::connection::Connection;
 use x11rb::protocol::xproto::{ConnectionExt as _, PropMode};
@@ -24,6 +25,15 @@ pub(crate) fn id_of(window: &impl HasWindowHandle) -> Option<u32> {
         RawWindowHandle::Xlib(handle) => u32::try_from(handle.window).ok(),
         _ => None,
     }
+}
+
+/// Asks for the keys, as a click does. The window library asks only while it holds that it has none, and
+/// it holds that it has them also when the host's frame got them while the pointer was over the window
+/// (X Window System Protocol, "FocusIn", detail `NotifyPointer`): what is typed would go to the host as
+/// soon as the pointer left.
+pub(crate) fn take_keys(window: &WindowContext) {
+    // A window that is on its way out cannot have them, and needs none.
+    drop(window.focus());
 }
 
 fn set_property(window: u32) -> Result<(), Box<dyn std::error::Error>> {

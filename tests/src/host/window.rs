@@ -11,8 +11,8 @@ use std::time::{Duration, Instant};
 use clack_extensions::gui::{GuiApiType, GuiConfiguration, GuiSize, PluginGui};
 use x11rb::connection::Connection;
 use x11rb::protocol::xproto::{
-    ConfigureWindowAux, ConnectionExt, CreateWindowAux, EventMask, ImageFormat, StackMode,
-    WindowClass,
+    ConfigureWindowAux, ConnectionExt, CreateWindowAux, EventMask, ImageFormat, InputFocus,
+    StackMode, WindowClass,
 };
 use x11rb::rust_connection::RustConnection;
 
@@ -272,18 +272,49 @@ impl Window {
         self.round_trip();
     }
 
+    /// The plugin's window.
+    fn child(&self) -> Option<u32> {
+        let tree = self.connection.query_tree(self.window).ok()?.reply().ok()?;
+        tree.children.last().copied()
+    }
+
+    /// The host's window takes the keys while the pointer is over the plugin's.
+    ///
+    /// # Panics
+    /// When the display refuses.
+    pub fn take_keys_under_pointer(&self) {
+        let child = self.child().expect("the plugin's window is there");
+        self.raise();
+        let moved = self
+            .connection
+            .warp_pointer(x11rb::NONE, child, 0, 0, 0, 0, 3, 3);
+        moved
+            .expect("the display answers")
+            .check()
+            .expect("the pointer moves");
+        let asked =
+            self.connection
+                .set_input_focus(InputFocus::PARENT, self.window, x11rb::CURRENT_TIME);
+        asked
+            .expect("the display answers")
+            .check()
+            .expect("the host's window gets the keys");
+    }
+
+    /// Whether the display gives keys to the plugin's window, wherever the pointer is.
+    #[must_use]
+    pub fn has_keys(&self) -> bool {
+        let focus = self.connection.get_input_focus().ok();
+        let focus = focus.and_then(|focus| focus.reply().ok());
+        focus.map(|focus| focus.focus) == self.child()
+    }
+
     /// What the plugin's window shows now, if it is there and in sight; at most as much as fits the
     /// screen.
     #[must_use]
     pub fn picture(&self) -> Option<Picture> {
         let connection = &self.connection;
-        let children = connection
-            .query_tree(self.window)
-            .ok()?
-            .reply()
-            .ok()?
-            .children;
-        let child = *children.last()?;
+        let child = self.child()?;
         let shape = connection.get_geometry(child).ok()?.reply().ok()?;
         // What hangs over the edge of the screen has no picture.
         let screen = &connection.setup().roots[self.screen];
