@@ -347,7 +347,10 @@ impl Hands {
     pub fn type_over(&mut self, name: &str, text: &str) -> usize {
         for clicks in 1..=10 {
             self.take_keys();
-            self.click(name);
+            // On a busy machine the click before may have opened the field after all.
+            if self.look(name).is_some() || self.field(SETTLED).is_err() {
+                self.click(name);
+            }
             if self.field(Duration::from_millis(1_500)).is_ok() {
                 self.enter(text);
                 return clicks;
