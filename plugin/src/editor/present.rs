@@ -7,6 +7,7 @@
 //! selected here from the start, on the library's own connection; one that then comes twice it takes once.
 
 use raw_window_handle::{HasDisplayHandle, RawDisplayHandle};
+use std::error::Error;
 use x11rb::connection::Connection;
 use x11rb::protocol::present::{ConnectionExt as _, EventMask};
 use x11rb::xcb_ffi::XCBConnection;
@@ -15,23 +16,30 @@ use x11rb::xcb_ffi::XCBConnection;
 pub(crate) fn listen(display: &impl HasDisplayHandle, window: Option<u32>) {
     if let Some(window) = window {
         // Nothing to be done about an error, and nothing lost by it.
-        drop(select(display, window));
+        drop(on(display, |connection| select(connection, window)));
     }
 }
 
-fn select(display: &impl HasDisplayHandle, window: u32) -> Result<(), Box<dyn std::error::Error>> {
+/// Does something on the window library's own connection.
+pub(super) fn on<T>(
+    display: &impl HasDisplayHandle,
+    act: impl FnOnce(&XCBConnection) -> Result<T, Box<dyn Error>>,
+) -> Result<T, Box<dyn Error>> {
     let display = display
         .display_handle()
         .map_err(|error| error.to_string())?;
-    let RawDisplayHandle::Xcb(handle) = display.as_raw() else {
-        return Ok(());
+    let connection = match display.as_raw() {
+        RawDisplayHandle::Xcb(handle) => handle.connection,
+        _ => None,
     };
-    let Some(connection) = handle.connection else {
-        return Ok(());
-    };
+    let connection = connection.ok_or("not an XCB display")?;
     // SAFETY: the pointer is the window library's live connection, which outlives this function by the display
     // handle's borrow, and is not closed by dropping what is made of it.
     let connection = unsafe { XCBConnection::from_raw_xcb_connection(connection.as_ptr(), false)? };
+    act(&connection)
+}
+
+fn select(connection: &XCBConnection, window: u32) -> Result<(), Box<dyn Error>> {
     let answers = connection.generate_id()?;
     connection
         .present_select_input(answers, window, EventMask::COMPLETE_NOTIFY)?

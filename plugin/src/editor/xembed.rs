@@ -4,6 +4,7 @@
 //! specification 0.5, freedesktop.org, "_XEMBED_INFO": version and flags, two 32-bit words). The
 //! flags stay 0: a host that honours the mapped flag would map the window too early.
 
+use super::present;
 use nice_plug_egui::baseview::WindowContext;
 use raw_window_handle::{HasWindowHandle, RawWindowHandle};
 use x11rb::connection::Connection;
@@ -32,8 +33,13 @@ pub(crate) fn id_of(window: &impl HasWindowHandle) -> Option<u32> {
 /// (X Window System Protocol, "FocusIn", detail `NotifyPointer`): what is typed would go to the host as
 /// soon as the pointer left.
 pub(crate) fn take_keys(window: &WindowContext) {
-    // A window that is on its way out cannot have them, and needs none.
-    drop(window.focus());
+    let of_window = present::on(&window.platform_handle(), |connection| {
+        Ok(Some(connection.get_input_focus()?.reply()?.focus) == id_of(window))
+    });
+    if of_window.is_ok_and(|has_keys| !has_keys) {
+        // A window that is on its way out cannot have them, and needs none.
+        drop(window.focus());
+    }
 }
 
 fn set_property(window: u32) -> Result<(), Box<dyn std::error::Error>> {
