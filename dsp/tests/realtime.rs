@@ -1,7 +1,7 @@
 //! No `process` allocates: every path of the signal code under an allocator that aborts on use.
 
 use assert_no_alloc::{AllocDisabler, assert_no_alloc};
-use penstock_dsp::chain::Chain;
+use penstock_dsp::chain::{Chain, Point};
 use penstock_dsp::circuit::GAIN_STEPS_DB;
 use penstock_dsp::diagram::{LevelDiagram, LimitKind};
 use penstock_dsp::meter::{
@@ -141,6 +141,37 @@ fn statistics_of_a_programme_allocate_nothing_while_it_runs() {
         .find(|above| above.limit.kind == LimitKind::Clip);
     let seconds = clip.expect("converters clip").seconds;
     assert!((1.0..2.5).contains(&seconds), "{seconds}");
+}
+
+/// The unit's return has a filter of its own; inside our circuit nothing is known.
+#[test]
+fn nor_do_those_of_an_own_preamplifier() {
+    let mut plan = Plan::default();
+    for set in ["rig.preamp.kind=own", "preamp.gain_db=45"] {
+        plan.assign(set).expect("a plan");
+    }
+    let rate = SampleRate::new(44_100.0).expect("a served rate");
+    let limits = [
+        LevelDiagram::of_plan(&plan).expect("a pad").limits(),
+        Default::default(),
+    ];
+    let setting = Oversampling::Two;
+    let mut chain = Chain::prepare(&plan, rate, 2, setting).expect("a pad");
+    let mut meters = (
+        PointMeter::prepare(&plan, setting.factor(rate)),
+        StatisticsMeter::prepare(&plan, rate, 2, setting, &limits),
+    );
+    let (mut left, mut right) = (hostile(8_000), hostile(8_000));
+    assert_no_alloc(|| chain.process(&mut [&mut left, &mut right], &mut meters));
+    let found = meters.1.read();
+    for (_, point) in found.points() {
+        let is_inside = matches!(
+            point.point,
+            Point::TransformerIn | Point::Grid1 | Point::Grid2
+        );
+        assert_eq!(point.is_there(), !is_inside);
+        assert_eq!(point.peak.0.is_finite(), !is_inside);
+    }
 }
 
 /// Loudness that is kept for a report may grow; what is shown live may not.

@@ -35,6 +35,7 @@ mod levels_csv;
 mod levels_distortion;
 mod levels_fail_over;
 mod levels_own;
+mod levels_own_statistics;
 mod levels_page;
 mod levels_statistics;
 mod levels_tables;

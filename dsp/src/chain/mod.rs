@@ -32,7 +32,7 @@ pub use build::{
     pad_request, return_load, return_pad, return_request,
 };
 pub use bypass::Bypass;
-pub use own::{OwnGains, heard_plan, made_up, preamp_in_ohms};
+pub use own::{OwnConverter, OwnGains, heard_plan, made_up, preamp_in_ohms};
 pub use points::{AnalogBlock, Observer, Point, PointVolts};
 pub use tone::{AlignmentTone, TONE_FADE_SECONDS, ToneWish};
 

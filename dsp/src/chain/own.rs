@@ -113,6 +113,48 @@ impl OwnGains {
     }
 }
 
+/// The return converter behind an own unit, told what our circuit leaves at the line output.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct OwnConverter {
+    /// Full scales of the converter per volt there.
+    per_volt: f64,
+    /// Where it clips, of full scale.
+    clip: f64,
+    trim: f64,
+}
+
+impl OwnConverter {
+    /// Of the left channel (0) or the right one (1); `None` with our circuit.
+    #[must_use]
+    pub fn of(plan: &Plan, channel: usize) -> Option<Self> {
+        let trim = plan.back.trim.ratio();
+        let back = OwnGains::of(plan)?.over_heard_line(Point::Return)?;
+        let full_scale = plan.rig.return_full_scale_of(channel).peak();
+        Some(Self {
+            per_volt: back / trim / full_scale.0,
+            clip: if plan.rig.converters_clip {
+                1.0
+            } else {
+                f64::INFINITY
+            },
+            trim,
+        })
+    }
+
+    /// What volts come to behind the trim, of full scale.
+    #[inline]
+    #[must_use]
+    pub fn sample(&self, heard_line_volts: f64) -> f64 {
+        (heard_line_volts * self.per_volt).clamp(-self.clip, self.clip) * self.trim
+    }
+
+    /// The largest magnitude that a sample can have, of full scale.
+    #[must_use]
+    pub fn most(&self) -> f64 {
+        self.clip * self.trim
+    }
+}
+
 /// From the preamplifier's output to the return in volts, trim included.
 fn back_ratio(plan: &Plan) -> f64 {
     let port = return_pad(plan).two_port();

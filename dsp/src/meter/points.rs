@@ -3,8 +3,7 @@
 //! RMS is that of the whole waveform (AES17), DC included; peak is the largest magnitude. Over
 //! several channels the squares are averaged and the larger peak counts.
 
-use crate::alignment::FullScale;
-use crate::chain::{AnalogBlock, Observer, OwnGains, Point};
+use crate::chain::{AnalogBlock, Observer, OwnConverter, OwnGains, Point};
 use crate::plan::Plan;
 use crate::units::{Dbfs, Dbu, Dbv, Volts, VoltsPeak};
 
@@ -93,51 +92,24 @@ pub struct PointMeter {
     sides: [Side; 2],
     factor: f64,
     /// Of an own preamplifier, whose levels follow from those at the line output.
-    own: Option<Own>,
+    own: Option<OwnGains>,
 }
 
-/// How an own preamplifier's levels follow.
-#[derive(Clone, Copy, Debug)]
-struct Own {
-    gains: OwnGains,
-    /// The largest peak that comes back, in volts.
-    most_back: f64,
-    return_full_scale: FullScale,
-}
-
-impl Own {
-    fn of(plan: &Plan) -> Option<Self> {
-        let return_full_scale = plan.rig.return_full_scale;
-        OwnGains::of(plan).map(|gains| Self {
-            gains,
-            most_back: if plan.rig.converters_clip {
-                return_full_scale.peak().0 * plan.back.trim.ratio()
-            } else {
-                f64::INFINITY
-            },
-            return_full_scale,
-        })
-    }
-
-    /// Levels with this unit in place of our circuit. What only our circuit has is undefined.
-    fn instead(&self, heard: [PointLevel; 8]) -> [PointLevel; 8] {
-        let line = heard[Point::LineOut as usize];
-        heard.map(|level| {
-            if level.point == Point::Bus {
-                return level;
-            }
-            let gain = self.gains.over_heard_line(level.point).unwrap_or(f64::NAN);
-            let is_back = level.point == Point::Return;
-            let most = if is_back { self.most_back } else { f64::MAX };
-            let (rms, peak) = (line.volts.0 * gain, line.peak.0 * gain);
-            PointLevel {
-                point: level.point,
-                volts: Volts(rms),
-                peak: VoltsPeak(if peak > most { most } else { peak }),
-                dbfs: is_back.then(|| self.return_full_scale.dbfs(Dbu::from_volts(Volts(rms)))),
-            }
-        })
-    }
+/// Levels with an own unit in place of our circuit: what stands at the line output passes its gains; what comes
+/// back was listened to. What only our circuit has is undefined.
+fn instead(gains: &OwnGains, heard: [PointLevel; 8]) -> [PointLevel; 8] {
+    let line = heard[Point::LineOut as usize];
+    heard.map(|level| {
+        if level.point.is_digital() {
+            return level;
+        }
+        let gain = gains.over_heard_line(level.point).unwrap_or(f64::NAN);
+        PointLevel {
+            volts: Volts(line.volts.0 * gain),
+            peak: VoltsPeak(line.peak.0 * gain),
+            ..level
+        }
+    })
 }
 
 /// One of two channels; of more, every second is a right one.
@@ -147,6 +119,8 @@ struct Side {
     bus_samples: f64,
     send_peak_volts: f64,
     return_peak_volts: f64,
+    /// Of an own preamplifier: what comes back is then metered at the circuit's rate.
+    own: Option<OwnConverter>,
 }
 
 impl Side {
@@ -175,9 +149,10 @@ impl PointMeter {
                 bus_samples: 0.0,
                 send_peak_volts: plan.rig.send_full_scale_of(side).peak().0,
                 return_peak_volts: plan.rig.return_full_scale_of(side).peak().0,
+                own: OwnConverter::of(plan, side),
             }),
             factor: factor as f64,
-            own: Own::of(plan),
+            own: OwnGains::of(plan),
         }
     }
 
@@ -206,7 +181,12 @@ impl PointMeter {
         let samples: f64 = sides.iter().map(|side| side.bus_samples).sum();
         let samples = samples - silent_samples;
         let heard = Point::ALL.map(|point| {
-            let samples = samples * if point.is_digital() { 1.0 } else { self.factor };
+            let at_base_rate = match point {
+                Point::Bus => true,
+                Point::Return => self.own.is_none(),
+                _ => false,
+            };
+            let samples = samples * if at_base_rate { 1.0 } else { self.factor };
             let meters = || {
                 sides
                     .iter()
@@ -232,7 +212,10 @@ impl PointMeter {
                 dbfs: point.is_digital().then(|| Dbfs::from_rms(rms(&|_| 1.0))),
             }
         });
-        self.own.map_or(heard, |own| own.instead(heard))
+        match &self.own {
+            Some(own) => instead(own, heard),
+            None => heard,
+        }
     }
 }
 
@@ -245,7 +228,15 @@ impl Observer for PointMeter {
     }
 
     fn analog(&mut self, channel: usize, block: &AnalogBlock<'_>) {
-        let meters = &mut self.sides[channel % 2].meters[Point::LineOut as usize..];
+        let side = &mut self.sides[channel % 2];
+        if let Some(own) = side.own {
+            block.each(|volts| {
+                side.meters[Point::LineOut as usize].process(volts.line_out);
+                side.meters[Point::Return as usize].process(own.sample(volts.line_out));
+            });
+            return;
+        }
+        let meters = &mut side.meters[Point::LineOut as usize..];
         block.each(|volts| {
             for (meter, volts) in meters.iter_mut().zip(volts.in_order()) {
                 meter.process(volts);
@@ -254,7 +245,11 @@ impl Observer for PointMeter {
     }
 
     fn back(&mut self, channel: usize, samples: &[f64]) {
-        let meter = &mut self.sides[channel % 2].meters[Point::Return as usize];
+        let side = &mut self.sides[channel % 2];
+        if side.own.is_some() {
+            return;
+        }
+        let meter = &mut side.meters[Point::Return as usize];
         samples.iter().for_each(|sample| meter.process(*sample));
     }
 }

@@ -5,10 +5,14 @@
 //! Short-term is over the last 3 s, ten times a second (EBU Tech 3341): RMS at every point, loudness of all
 //! channels together at bus and return. Times count from the first frame of the recording at every point:
 //! what the filters delay is taken off.
+//!
+//! With an own preamplifier figures are the unit's, of what stands at the line output; inside our circuit,
+//! which is not there, there are none. Loudness stays that of what is heard.
 
 mod histogram;
 mod listener;
 mod loudness;
+mod own;
 mod passages;
 
 pub use histogram::Percentiles;
@@ -21,6 +25,7 @@ use crate::plan::Plan;
 use crate::units::{Db, Dbu, SampleRate};
 use listener::Listener;
 use loudness::ShortTermLoudness;
+use own::OwnSide;
 
 /// Short-term levels are over so long, in seconds, and read so often.
 const WINDOW_SECONDS: f64 = 3.0;
@@ -34,7 +39,7 @@ pub struct PointStatistics {
     /// Which.
     pub point: Point,
     /// The sine of the same largest sample; at the analog points samples are the circuit's. Minus infinity
-    /// for silence.
+    /// for silence; no number, here and below, where an own preamplifier has no such point.
     pub peak: Dbu,
     /// The sine of the same true peak (BS.1770 Annex 2).
     pub true_peak: Dbu,
@@ -42,6 +47,25 @@ pub struct PointStatistics {
     pub short_term: Percentiles,
     /// By ceiling.
     pub above: Vec<Above>,
+}
+
+impl PointStatistics {
+    /// Of a point that is not there.
+    fn unknown(point: Point) -> Self {
+        Self {
+            point,
+            peak: Dbu(f64::NAN),
+            true_peak: Dbu(f64::NAN),
+            short_term: Percentiles::default(),
+            above: Vec::new(),
+        }
+    }
+
+    /// Whether the point is there: inside our circuit nothing is with an own preamplifier.
+    #[must_use]
+    pub fn is_there(&self) -> bool {
+        !self.peak.0.is_nan()
+    }
 }
 
 /// How a programme fared against one ceiling.
@@ -107,6 +131,33 @@ struct Side {
     /// Samples heard at the analog points, and at the return.
     analog: u64,
     back: u64,
+    own: Option<OwnSide>,
+}
+
+impl Side {
+    /// A sample of a circuit at rest, at every analog point.
+    fn hear_nothing(&mut self) {
+        self.analog += 1;
+        match &mut self.own {
+            Some(own) => own.process(0.0, &mut self.points),
+            None => {
+                for listener in &mut self.points[1..=ANALOG] {
+                    listener.process(0.0);
+                }
+            }
+        }
+    }
+
+    fn read(&self) -> Vec<PointStatistics> {
+        let read = |(point, listener): (Point, &Listener)| {
+            if self.own.is_some() && !OwnSide::has(point) {
+                PointStatistics::unknown(point)
+            } else {
+                listener.read(point)
+            }
+        };
+        Point::ALL.into_iter().zip(&self.points).map(read).collect()
+    }
 }
 
 impl StatisticsMeter {
@@ -140,6 +191,7 @@ impl StatisticsMeter {
                 points: Point::ALL.into_iter().map(listener).collect(),
                 analog: 0,
                 back: 0,
+                own: OwnSide::prepare(plan, side, rate, oversampling),
             }
         };
         let channels = channels.clamp(1, 2);
@@ -153,11 +205,7 @@ impl StatisticsMeter {
     /// What was heard so far.
     #[must_use]
     pub fn read(&self) -> ProgrammeStatistics {
-        let side = |n: usize| {
-            let points = &self.sides.get(n)?.points;
-            let read = |(point, listener): (Point, &Listener)| listener.read(point);
-            Some(Point::ALL.into_iter().zip(points).map(read).collect())
-        };
+        let side = |n: usize| self.sides.get(n).map(Side::read);
         ProgrammeStatistics {
             bus_lufs: self.loudness[0].percentiles(),
             return_lufs: self.loudness[1].percentiles(),
@@ -181,6 +229,13 @@ impl Observer for StatisticsMeter {
         let Some(side) = self.sides.get_mut(channel) else {
             return;
         };
+        if let Some(own) = &mut side.own {
+            block.each(|volts| {
+                side.analog += 1;
+                own.process(volts.line_out, &mut side.points);
+            });
+            return;
+        }
         block.each(|volts| {
             side.analog += 1;
             for (listener, volts) in side.points[1..=ANALOG].iter_mut().zip(volts.in_order()) {
@@ -196,13 +251,15 @@ impl Observer for StatisticsMeter {
         side.back += samples.len() as u64;
         // A circuit at rest says nothing, but time goes on.
         while side.analog < side.back * self.factor {
-            side.analog += 1;
-            for listener in &mut side.points[1..=ANALOG] {
-                listener.process(0.0);
-            }
+            side.hear_nothing();
+        }
+        if let Some(own) = &mut side.own {
+            own.come_back(&mut side.points);
+        } else {
+            let listener = &mut side.points[Point::Return as usize];
+            samples.iter().for_each(|sample| listener.process(*sample));
         }
         for sample in samples {
-            side.points[Point::Return as usize].process(*sample);
             self.loudness[1].process(channel, *sample);
         }
     }

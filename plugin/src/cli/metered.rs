@@ -142,8 +142,13 @@ impl Metered {
         }
         let mut rows = vec![heads];
         for (n, point) in Point::ALL.iter().enumerate() {
+            let of_left_or_right = self.sides.iter().flatten();
+            if of_left_or_right.clone().any(|of| of[n].sine.0.is_nan()) {
+                // An own preamplifier has no such point.
+                continue;
+            }
             let mut row = vec![point.name().to_owned()];
-            for readings in self.sides.iter().flatten() {
+            for readings in of_left_or_right {
                 let Reading {
                     sine,
                     full_scale,

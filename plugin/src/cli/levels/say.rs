@@ -15,13 +15,14 @@ use penstock_dsp::units::Dbu;
 /// So many passages are written out.
 const PASSAGES: usize = 4;
 const SIDES: [&str; 2] = ["left", "right"];
-/// Ceilings that have a column of their own.
+/// Ceilings that have a column of their own, with our circuit and with an own preamplifier.
 const COLUMNS: [LimitKind; 4] = [
     LimitKind::Thd(0.1),
     LimitKind::Thd(1.0),
     LimitKind::Thd(3.0),
     LimitKind::Clip,
 ];
+const OWN_COLUMNS: [LimitKind; 2] = [LimitKind::DataSheet, LimitKind::Clip];
 
 /// Levels, and of a recording its statistics.
 pub(super) fn describe(plan: &Plan, measured: &Measured) -> Result<String, Failure> {
@@ -121,12 +122,13 @@ fn table(plan: &Plan, side: usize, name: &str, points: &[PointStatistics]) -> Ve
     let mut heads: Vec<String> = [name, "largest", "true peak", "10 %", "50 %", "95 %"]
         .map(str::to_owned)
         .to_vec();
-    heads.extend(COLUMNS.map(|kind| format!("over {kind}")));
+    let columns: &[LimitKind] = match plan.rig.preamp {
+        PreampKind::Model => &COLUMNS,
+        PreampKind::Own => &OWN_COLUMNS,
+    };
+    heads.extend(columns.iter().map(|kind| format!("over {kind}")));
     let mut rows = vec![heads];
-    // Silence aside, an own preamplifier has no such point.
-    let stands =
-        |point: &&PointStatistics| plan.rig.preamp == PreampKind::Model || point.peak.0.is_finite();
-    for point in points.iter().filter(stands) {
+    for point in points.iter().filter(|point| point.is_there()) {
         let full_scale = full_scale(plan, side, point).unwrap_or(Dbu(0.0)).0;
         let level = |dbu: f64| text::db(dbu - full_scale);
         let rms = |dbu: Option<f64>| dbu.map_or_else(String::new, level);
@@ -143,8 +145,8 @@ fn table(plan: &Plan, side: usize, name: &str, points: &[PointStatistics]) -> Ve
             ]
             .map(rms),
         );
-        row.extend(COLUMNS.map(|kind| {
-            let above = point.above.iter().find(|above| above.limit.kind == kind);
+        row.extend(columns.iter().map(|kind| {
+            let above = point.above.iter().find(|above| above.limit.kind == *kind);
             above.map_or_else(String::new, |above| text::seconds(above.seconds))
         }));
         rows.push(row);
