@@ -115,9 +115,13 @@ fn pedalboard_is_used_and_closed_ten_times() {
         hands.click("Penstock Bypass");
         host.expect("Bypass", if round % 2 == 0 { "on" } else { "off" });
         let size = hands.size().expect("a size");
-        drag_corner(FRAME, size.0 + 90, size.1 + 60);
-        let larger = hands.resized(size);
-        assert!(larger.0 > size.0 && larger.1 > size.1, "{larger:?}");
+        // Larger and smaller in turn, since each opening has the size of the last.
+        let grows = round % 2 == 0;
+        let aside = |side: u64, by: u64| if grows { side + by } else { side - by };
+        drag_corner(FRAME, aside(size.0, 90), aside(size.1, 60));
+        let other = hands.resized(size);
+        assert_eq!(other.0 > size.0, grows, "{other:?} after {size:?}");
+        assert_eq!(other.1 > size.1, grows, "{other:?} after {size:?}");
         let after: u64 = host.ask("frames").parse().expect("a number");
         assert!(after > before, "no audio ran in round {round}");
         host.tell("close");
