@@ -26,15 +26,12 @@ struct Place {
 }
 
 impl Place {
-    /// Counts what came, of which these are the sums; that is all that a meter of peaks needs. Says whether
-    /// this one needs its samples.
-    fn count(&mut self, sums: &Sums) -> bool {
+    /// Counts what came, of which these are the sums; that is all that a peak meter needs.
+    fn count(&mut self, kind: MeterKind, sums: &Sums) {
         self.heard.add(sums);
-        let is_of_peaks = self.meter.is_of_peaks();
-        if is_of_peaks {
+        if kind == MeterKind::Peak {
             self.meter.process(&[sums.peak]);
         }
-        !is_of_peaks
     }
 
     /// Shows a meter that needs it a sample.
@@ -81,25 +78,24 @@ struct Channel {
 }
 
 impl Channel {
-    fn digital(&mut self, end: usize, point: Point, samples: &[f64]) {
+    fn digital(&mut self, kind: MeterKind, end: usize, point: Point, samples: &[f64]) {
         let sums = Sums::of(samples);
         // One sample within full scale ends an over as well as many.
         let most = if sums.peak < 1.0 { 1 } else { samples.len() };
         self.overs[end].process(&samples[..most.min(samples.len())]);
         let place = &mut self.places[point as usize];
-        if place.count(&sums) {
+        place.count(kind, &sums);
+        if kind != MeterKind::Peak {
             samples.iter().for_each(|sample| place.gather(*sample));
         }
     }
 
-    fn analog(&mut self, block: &AnalogBlock<'_>) {
+    fn analog(&mut self, kind: MeterKind, block: &AnalogBlock<'_>) {
         let places = &mut self.places[Point::LineOut as usize..];
-        // All are of one kind and rate.
-        let mut needs_samples = false;
         for (place, sums) in places.iter_mut().zip(&Sums::of_all(block)) {
-            needs_samples |= place.count(sums);
+            place.count(kind, sums);
         }
-        if needs_samples {
+        if kind != MeterKind::Peak {
             block.each(|volts| {
                 for (place, volts) in places.iter_mut().zip(volts.in_order()) {
                     place.gather(volts);
@@ -215,19 +211,19 @@ fn rate_at(point: Point, rate_hz: f64, factor: usize) -> f64 {
 impl Observer for MetersAlong {
     fn bus(&mut self, channel: usize, samples: &[f64]) {
         if let Some(channel) = self.channels.get_mut(channel) {
-            channel.digital(0, Point::Bus, samples);
+            channel.digital(self.kind, 0, Point::Bus, samples);
         }
     }
 
     fn analog(&mut self, channel: usize, block: &AnalogBlock<'_>) {
         if let Some(channel) = self.channels.get_mut(channel) {
-            channel.analog(block);
+            channel.analog(self.kind, block);
         }
     }
 
     fn back(&mut self, channel: usize, samples: &[f64]) {
         if let Some(channel) = self.channels.get_mut(channel) {
-            channel.digital(1, Point::Return, samples);
+            channel.digital(self.kind, 1, Point::Return, samples);
         }
     }
 }

@@ -4,8 +4,8 @@
 //! within 0.03 dB up to 0.41 of the rate. The places a quarter after a sample and a quarter before the next one
 //! mirror each other, so both come from the sums and differences of the samples around them.
 //!
-//! At four times the usual rates and above, samples are themselves as close as that, as Annex 2 of BS.1770
-//! allows: then four in a row are the places of one, and there are a quarter as many.
+//! At four times the usual rates and above, samples are themselves as close as that: then they are taken as
+//! they are, as Annex 2 of BS.1770 allows.
 
 use super::finite;
 use crate::circuit::lanes::{self, Lanes, Portable};
@@ -37,8 +37,6 @@ pub(super) struct Between {
     /// Of sums and of differences, for the quarters; of sums, for the middle.
     taps: [[f64; HALF]; 3],
     close: bool,
-    /// Of close samples those that wait for the rest of their four, at the history's beginning.
-    waiting: usize,
     /// The last samples, then a block, then room.
     history: [f64; KEPT + BLOCK + TOGETHER],
 }
@@ -55,7 +53,6 @@ impl Between {
                 std::array::from_fn(|k| middle[k]),
             ],
             close: false,
-            waiting: 0,
             history: [0.0; KEPT + BLOCK + TOGETHER],
         }
     }
@@ -63,14 +60,13 @@ impl Between {
     /// For a rate in hertz: takes samples as they are where they are close enough.
     pub(super) fn prepare_at(rate_hz: f64) -> Self {
         Self {
-            close: is_close(rate_hz),
+            close: rate_hz >= CLOSE_HZ,
             ..Self::prepare()
         }
     }
 
     pub(super) fn reset(&mut self) {
         self.history.fill(0.0);
-        self.waiting = 0;
     }
 
     /// Shows each sample once, with the places after it.
@@ -95,48 +91,25 @@ impl Between {
 
     #[inline(always)]
     fn process_in<L: Lanes>(&mut self, samples: &[f64], looker: &mut impl Looks) {
-        if self.close {
-            return self.process_close(samples, looker);
-        }
         let mut places = [[0.0; BLOCK]; 4];
         for samples in samples.chunks(BLOCK) {
             for (to, from) in self.history[KEPT..].iter_mut().zip(samples) {
                 *to = finite(*from);
             }
-            let mut from = 0;
-            while from < samples.len() {
-                self.fill::<L>(from, &mut places);
-                from += TOGETHER;
+            if self.close {
+                for place in &mut places {
+                    place[..samples.len()].copy_from_slice(&self.history[KEPT..][..samples.len()]);
+                }
+            } else {
+                let mut from = 0;
+                while from < samples.len() {
+                    self.fill::<L>(from, &mut places);
+                    from += TOGETHER;
+                }
+                self.history
+                    .copy_within(samples.len()..samples.len() + KEPT, 0);
             }
-            self.history
-                .copy_within(samples.len()..samples.len() + KEPT, 0);
             looker.look(&places, samples.len());
-        }
-    }
-
-    /// Four samples in a row are the places of one.
-    #[inline(always)]
-    fn process_close(&mut self, samples: &[f64], looker: &mut impl Looks) {
-        let mut places = [[0.0; BLOCK]; 4];
-        let mut count = 0;
-        for sample in samples {
-            self.history[self.waiting] = finite(*sample);
-            self.waiting += 1;
-            if self.waiting < 4 {
-                continue;
-            }
-            self.waiting = 0;
-            for (place, sample) in places.iter_mut().zip(&self.history) {
-                place[count] = *sample;
-            }
-            count += 1;
-            if count == BLOCK {
-                looker.look(&places, count);
-                count = 0;
-            }
-        }
-        if count > 0 {
-            looker.look(&places, count);
         }
     }
 
@@ -177,20 +150,6 @@ impl Between {
                 }
             }
         }
-    }
-}
-
-/// Whether samples at a rate in hertz are close enough as they are.
-pub(super) fn is_close(rate_hz: f64) -> bool {
-    rate_hz >= CLOSE_HZ
-}
-
-/// How often in a second there is something to look at, at a rate in hertz.
-pub(super) fn looks_hz(rate_hz: f64) -> f64 {
-    if is_close(rate_hz) {
-        rate_hz / 4.0
-    } else {
-        rate_hz
     }
 }
 
@@ -273,17 +232,10 @@ mod tests {
     #[test]
     fn samples_that_are_close_are_taken_as_they_are() {
         let samples = tone(0.1);
-        for size in [400, 1, 3, 64, 255] {
-            let (mut between, mut tape) = (Between::prepare_at(192_000.0), Tape::default());
-            let chunks = samples.chunks(size);
-            chunks.for_each(|chunk| between.process(chunk, &mut tape));
-            assert_eq!(tape.0.len(), 100);
-            for (places, samples) in tape.0.iter().zip(samples.as_chunks::<4>().0) {
-                assert_eq!(places, samples, "{size}");
-            }
+        let mut tape = Tape::default();
+        Between::prepare_at(192_000.0).process(&samples, &mut tape);
+        for (places, sample) in tape.0.iter().zip(&samples) {
+            assert_eq!(places, &[*sample; 4]);
         }
-        let mut many = Tape::default();
-        Between::prepare_at(384_000.0).process(&[0.5; 1000], &mut many);
-        assert_eq!(many.0, vec![[0.5; 4]; 250]);
     }
 }

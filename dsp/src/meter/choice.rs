@@ -186,15 +186,6 @@ impl AnyMeter {
         self.most = 0.0;
     }
 
-    /// Whether the largest sample is all that it needs of a block.
-    pub(super) fn is_of_peaks(&self) -> bool {
-        match self.kind {
-            MeterKind::Peak => true,
-            MeterKind::TruePeak => self.true_peak.is_of_samples(),
-            _ => false,
-        }
-    }
-
     /// What the meter shows now, in the samples' unit: of peak meters the largest since this was asked
     /// last, peaks for these and programme meters, RMS for the others.
     pub fn take_reading(&mut self) -> f64 {

@@ -10,7 +10,7 @@
 //! a sample are looked at.
 
 use super::Meter;
-use super::between::{BLOCK, Between, Looks, Places, looks_hz};
+use super::between::{BLOCK, Between, Looks, Places};
 use crate::units::SampleRate;
 
 /// Which meter.
@@ -54,12 +54,11 @@ impl Ppm {
             PpmType::IIa => ([(3.122e-3, 0.5762), (1.285e-3, 0.4238)], 24.0 / 2.8, 0.206),
         };
         let aligned = 10f64.powf(below_db / 20.0);
-        let looks_hz = looks_hz(rate_hz);
         let rise = |(seconds, share): (f64, f64)| {
-            let rise = -0.25 * (-1.0 / (seconds * looks_hz)).exp_m1();
+            let rise = -0.25 * (-1.0 / (seconds * rate_hz)).exp_m1();
             (rise, share * aligned)
         };
-        let fall = |samples: f64| 10f64.powf(-db_a_second * samples / 20.0 / looks_hz);
+        let fall = |samples: f64| 10f64.powf(-db_a_second * samples / 20.0 / rate_hz);
         Self {
             between: Between::prepare_at(rate_hz),
             envelopes: Envelopes {
@@ -110,7 +109,7 @@ impl Looks for Envelopes {
         let mut sizes = *places;
         let mut most = [0.0; BLOCK];
         for place in &mut sizes {
-            for (size, most) in place[..count].iter_mut().zip(&mut most) {
+            for (size, most) in place.iter_mut().zip(&mut most) {
                 *size = size.abs();
                 *most = if *size > *most { *size } else { *most };
             }

@@ -5,15 +5,12 @@
 //! are looked at is at most 0.46 dB higher, for a tone of 0.41 of the rate (`20 log cos(pi f / 4 fs)`).
 
 use super::Meter;
-use super::between::{Between, Looks, Places, is_close};
-use super::sums::Sums;
+use super::between::{Between, Looks, Places};
 
 /// One channel's true-peak meter.
 #[derive(Clone, Debug)]
 pub struct TruePeak {
     between: Between,
-    /// The samples are close enough as they are.
-    close: bool,
     most: f64,
     recent: f64,
 }
@@ -30,7 +27,6 @@ impl TruePeak {
     pub fn prepare() -> Self {
         Self {
             between: Between::prepare(),
-            close: false,
             most: 0.0,
             recent: 0.0,
         }
@@ -39,14 +35,9 @@ impl TruePeak {
     /// For a rate in hertz: at four times the usual rates and above the samples are close enough as they are.
     pub(super) fn prepare_at(rate_hz: f64) -> Self {
         Self {
-            close: is_close(rate_hz),
+            between: Between::prepare_at(rate_hz),
             ..Self::prepare()
         }
-    }
-
-    /// Whether it is the largest sample that it shows.
-    pub(super) fn is_of_samples(&self) -> bool {
-        self.close
     }
 
     /// The largest since reset, in the samples' unit.
@@ -68,13 +59,9 @@ impl Meter for TruePeak {
     }
 
     fn process(&mut self, samples: &[f64]) {
-        let most = if self.close {
-            Sums::of(samples).peak
-        } else {
-            let mut largest = Largest([0.0; 4]);
-            self.between.process(samples, &mut largest);
-            largest.0.into_iter().fold(0.0, f64::max)
-        };
+        let mut largest = Largest([0.0; 4]);
+        self.between.process(samples, &mut largest);
+        let most = largest.0.into_iter().fold(0.0, f64::max);
         (self.most, self.recent) = (self.most.max(most), self.recent.max(most));
     }
 }

@@ -7,7 +7,7 @@
 //! as one where there are four: the same, in fewer roundings.
 
 use super::Meter;
-use super::between::{BLOCK, Between, Looks, Places, looks_hz};
+use super::between::{BLOCK, Between, Looks, Places};
 use crate::units::SampleRate;
 use std::f64::consts::PI;
 
@@ -46,7 +46,7 @@ impl Vu {
     pub(super) fn prepare_at(rate_hz: f64) -> Self {
         Self {
             between: Between::prepare_at(rate_hz),
-            movement: Movement::prepare(looks_hz(rate_hz)),
+            movement: Movement::prepare(rate_hz),
         }
     }
 
@@ -110,7 +110,7 @@ impl Looks for Movement {
     fn look(&mut self, places: &Places, count: usize) {
         let mut averages = [0.0; BLOCK];
         let [w, x, y, z] = places;
-        for n in 0..count.min(BLOCK) {
+        for n in 0..BLOCK {
             averages[n] = 0.25 * ((w[n].abs() + x[n].abs()) + (y[n].abs() + z[n].abs()));
         }
         let (fours, rest) = averages[..count].as_chunks::<4>();
