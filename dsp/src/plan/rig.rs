@@ -95,11 +95,16 @@ impl<const N: usize> Steps<N> {
     #[must_use]
     pub fn from_list(list: &[f64]) -> Self {
         let mut steps = Self::default();
-        for (place, value) in steps.values.iter_mut().zip(list) {
-            *place = *value;
-            steps.count += 1;
-        }
+        list.iter().for_each(|value| steps.push(*value));
         steps
+    }
+
+    /// Adds one at the end; what is more than `N` is left out. Never allocates.
+    pub fn push(&mut self, value: f64) {
+        if let Some(place) = self.values.get_mut(self.count) {
+            *place = value;
+            self.count += 1;
+        }
     }
 
     /// The numbers.

@@ -15,38 +15,10 @@ pub(super) struct Held {
     in_ohms: f64,
     in_ohms_min: f64,
     resistors_ohms: [f64; Resistors::MOST],
-    gains: List<16>,
-    attenuators: List<4>,
+    gains: Steps<16>,
+    attenuators: Steps<4>,
     own_gain_db: f64,
     own_attenuator_db: f64,
-}
-
-/// The used values of a list, in their order.
-struct List<const N: usize> {
-    values: [f64; N],
-    count: usize,
-}
-
-impl<const N: usize> Default for List<N> {
-    fn default() -> Self {
-        Self {
-            values: [0.0; N],
-            count: 0,
-        }
-    }
-}
-
-impl<const N: usize> List<N> {
-    fn push(&mut self, value: Option<f64>) {
-        if let (Some(value), Some(place)) = (value, self.values.get_mut(self.count)) {
-            *place = value;
-            self.count += 1;
-        }
-    }
-
-    fn steps(&self) -> Steps<N> {
-        Steps::from_list(&self.values[..self.count])
-    }
 }
 
 impl Held {
@@ -60,8 +32,14 @@ impl Held {
             Role::InOhms => self.in_ohms = number(),
             Role::InOhmsMin => self.in_ohms_min = number(),
             Role::Resistor(place) => self.resistors_ohms[place] = number(),
-            Role::GainStep(_) => self.gains.push(parameter.stated()),
-            Role::AttenuatorStep(_) => self.attenuators.push(parameter.stated()),
+            Role::GainStep(_) => parameter
+                .stated()
+                .into_iter()
+                .for_each(|db| self.gains.push(db)),
+            Role::AttenuatorStep(_) => {
+                let used = parameter.stated().into_iter();
+                used.for_each(|db| self.attenuators.push(db));
+            }
             Role::OwnGain => self.own_gain_db = number(),
             Role::OwnAttenuator => self.own_attenuator_db = number(),
             Role::Oversampling => {
@@ -84,8 +62,8 @@ impl Held {
         if values.iter().all(|ohms| *ohms > 0.0) {
             plan.pad.owned = Resistors::from_list(values);
         }
-        plan.rig.unit.gains = self.gains.steps();
-        plan.rig.unit.attenuators = self.attenuators.steps();
+        plan.rig.unit.gains = self.gains;
+        plan.rig.unit.attenuators = self.attenuators;
         if plan.rig.preamp == PreampKind::Own {
             plan.preamp.gain = Db(self.own_gain_db);
             plan.preamp.attenuator = Db(self.own_attenuator_db);
